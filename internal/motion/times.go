@@ -1,0 +1,46 @@
+// Package motion turns operations into seconds: how long a control with these
+// axes, this look-ahead and this reading speed takes over them. It knows no
+// rule and judges nothing.
+package motion
+
+// Times says where the time of a program goes, in s. The parts add up to Total;
+// operator stops are counted, not timed.
+type Times struct {
+	Total      float64
+	Cutting    float64 // feeds and arcs, waiting for the control included
+	Rapid      float64
+	Dwell      float64
+	ToolChange float64
+	GearShift  float64
+	Spindle    float64 // starting, stopping and reversing
+	Other      float64
+
+	// Waiting is the part of Cutting and Rapid in which the axes stand or creep
+	// because the control has not read the next block.
+	Waiting float64
+
+	OperatorStops int        // program stops, tool changes and gear shifts by hand; optional stops are not counted
+	Tools         []ToolTime // in order of first use
+	UnknownMoves  int        // moves from or to a place that is not known: timed only along the axes that are
+}
+
+// ToolTime is the share of one tool, from its change to the next.
+type ToolTime struct {
+	Tool    int // -1: unknown
+	Total   float64
+	Cutting float64
+}
+
+// A Timed move is one that the planner has settled. Moves come out in order,
+// behind the look-ahead window, so the block is named by place, not by pointer.
+type Timed struct {
+	Line     int
+	Offset   int64 // of the block in the program
+	Pos, End int32 // of the word that caused the move in the block
+	Cut      bool
+	Length   float64 // mm
+	Seconds  float64 // with Wait
+	Wait     float64 // of Seconds: for the control to read the block
+	Feed     float64 // programmed, mm/s; 0 for traverses
+	Top      float64 // greatest speed reached, mm/s
+}

@@ -1,0 +1,270 @@
+// Package profiles says what one machine accepts and what it can do. A profile
+// is a TOML file; the bases and the demo shop's machines are embedded from
+// library/. The package knows no program: it loads, resolves and validates
+// profiles, and answers questions about codes, words and limits.
+package profiles
+
+// Inside, every quantity is in mm, degrees for rotary axes, s, mm/s, mm/s^2,
+// rpm and bytes. In a profile each carries its unit: "0.0025 in", "400 in/min",
+// "0.8 m/s^2", "12 ms", "1100 rpm", "64 kB". A bare number is an error there.
+type (
+	Length       float64 // mm
+	Speed        float64 // mm/s; of a rotary axis deg/s
+	Acceleration float64 // mm/s^2; of a rotary axis deg/s^2
+	Duration     float64 // s
+	Rotation     float64 // rpm
+	Size         int64   // bytes; kB is 1000, KiB 1024
+)
+
+// NumAxes counts the axes a machine can have; AxisLetters names them in order.
+const (
+	NumAxes     = 6
+	AxisLetters = "XYZABC"
+)
+
+// Machine is a resolved profile: the file with all that it extends. A zero
+// value means "not given", and what needs it says so. Validate has passed.
+type Machine struct {
+	Name    string `toml:"name"`    // lower case, digits and hyphens
+	Title   string `toml:"title"`   // one line for people
+	Extends string `toml:"extends"` // name of the base, or ""
+	Kind    string `toml:"kind"`    // "mill" or "lathe"; "" in a base
+	Display string `toml:"display"` // "inch" or "mm": what its people read
+
+	Start   Start             `toml:"start"`
+	Codes   map[string]string `toml:"codes"` // "G1" = "feed": see Meaning
+	Words   Words             `toml:"words"`
+	Block   BlockForm         `toml:"block"`
+	Numbers Numbers           `toml:"numbers"`
+	Arcs    Arcs              `toml:"arcs"`
+	Cycles  map[string]Cycle  `toml:"cycles"` // by meaning: "drill", "peck", ...
+	Spindle Spindle           `toml:"spindle"`
+	Axes    AxisTable         `toml:"axes"`
+	Feed    FeedLimits        `toml:"feed"`
+	Control Control           `toml:"control"`
+	Tools   Tools             `toml:"tools"`
+	Offsets map[string]Offset `toml:"offsets"` // "G54": where the work zero lies in machine coordinates
+
+	codes compiled // made by Load from Codes and Spindle.Gears
+}
+
+// Start is the modal state at power-up and after the end of a program.
+type Start struct {
+	Units    string `toml:"units"`    // "inch" or "mm"
+	Plane    string `toml:"plane"`    // "xy", "zx", "yz"
+	Distance string `toml:"distance"` // "absolute", "incremental"
+	Feed     string `toml:"feed"`     // "per-minute", "inverse-time"
+	Retract  string `toml:"retract"`  // "initial", "r"
+	Offset   string `toml:"offset"`   // "G54"
+	Path     string `toml:"path"`     // "exact-path", "exact-stop", "continuous"
+	Motion   string `toml:"motion"`   // a motion meaning ("feed"), or "none"
+	Gear     string `toml:"gear"`     // the spindle gear engaged; "" is unknown
+}
+
+// Words says which addresses the control takes, and how often.
+type Words struct {
+	Accepted string `toml:"accepted"` // "ABCDFGHIJKLMNOPQRSTXYZ"
+	MCodes   int    `toml:"m_codes"`  // in one block; 0: no limit
+}
+
+// BlockForm says what may stand in a block beside plain words.
+type BlockForm struct {
+	Longest       int    `toml:"longest"`        // characters without the end of the line; 0: no limit
+	Delete        bool   `toml:"delete"`         // "/" is known
+	Comments      string `toml:"comments"`       // of "(" and ";": which ways of writing are known
+	Parameters    bool   `toml:"parameters"`     // #1, #1=2
+	Expressions   bool   `toml:"expressions"`    // [1+2], SIN[30]
+	Subprograms   int    `toml:"subprograms"`    // levels of calls; 0: none
+	Flow          bool   `toml:"flow"`           // GOTO, IF, WHILE
+	Sequence      []int  `toml:"sequence"`       // lowest and highest N; empty: any
+	ProgramNumber []int  `toml:"program_number"` // lowest and highest O; empty: any
+	PercentMarks  string `toml:"percent_marks"`  // "needed", "optional"
+}
+
+// Numbers says how the control reads numbers of axis words.
+type Numbers struct {
+	Point     string   `toml:"point"`      // "needed", "optional" (X1 is 1), "counts" (X1 is one least increment, X1. is 1), "refused" (always counts)
+	Decimals  Decimals `toml:"decimals"`   // most digits after the point that are read; 0: no limit
+	Digits    Decimals `toml:"digits"`     // most digits before the point; 0: no limit
+	Suppress  string   `toml:"suppress"`   // of numbers without a point: "leading", "trailing", "" where Point is "needed" or "optional"
+	FeedPoint string   `toml:"feed_point"` // F: as Point; default "optional"
+}
+
+// Decimals is a count of digits for each unit of length.
+type Decimals struct {
+	Inch int `toml:"inch"`
+	MM   int `toml:"mm"`
+}
+
+// Arcs says which forms of G2 and G3 the control takes.
+type Arcs struct {
+	Centre     string `toml:"centre"`      // of I J K: "incremental" (from the start, signed), "absolute", "unsigned" (from the start, without sign, within one quadrant)
+	Radius     bool   `toml:"radius"`      // the R form is taken
+	Quadrant   bool   `toml:"quadrant"`    // one arc stays in one quadrant
+	FullCircle bool   `toml:"full_circle"` // end = start with a centre
+	Helix      bool   `toml:"helix"`       // a third axis may move along
+	Planes     string `toml:"planes"`      // of "xy zx yz": where arcs work
+	Tolerance  Length `toml:"tolerance"`   // greatest difference of start and end radius
+	Largest    Length `toml:"largest"`     // radius; 0: no limit
+}
+
+// Cycle says which words a canned cycle needs and may have besides.
+type Cycle struct {
+	Needs string `toml:"needs"` // "RZ"
+	Takes string `toml:"takes"` // "XYL"
+	// ClearPeck is how far above the last depth a peck comes back down to, and
+	// how far a chip break goes back.
+	ClearPeck Length `toml:"clear_peck"`
+}
+
+// Spindle says how fast the spindle turns and how its gears are shifted.
+type Spindle struct {
+	Speed     []Rotation    `toml:"speed"`         // lowest and highest; from the gears where not given
+	Start     Duration      `toml:"start"`         // from rest to speed
+	Stop      Duration      `toml:"stop"`          // from speed to rest
+	Reverse   Duration      `toml:"reverse"`       // from one way to the other, in a tapping cycle; default Stop + Start
+	Shift     string        `toml:"shift"`         // "coded" (by M code), "automatic" (by the control, from S), "by-hand" (the operator moves a belt while the machine is stopped)
+	Turning   bool          `toml:"shift_turning"` // a shift may be made while the spindle turns
+	ShiftTime Duration      `toml:"shift_time"`
+	Gears     []SpindleGear `toml:"gears"` // from slow to fast; empty: no gears
+}
+
+// SpindleGear is one range of the spindle: a gear or a belt step.
+type SpindleGear struct {
+	Name  string     `toml:"name"`
+	Code  string     `toml:"code"`  // "M41"; "" where Shift is not "coded"
+	Speed []Rotation `toml:"speed"` // lowest and highest
+}
+
+// AxisTable holds the machine's axes; nil where it has none of that name.
+type AxisTable struct {
+	X *Axis `toml:"x"`
+	Y *Axis `toml:"y"`
+	Z *Axis `toml:"z"`
+	A *Axis `toml:"a"`
+	B *Axis `toml:"b"`
+	C *Axis `toml:"c"`
+}
+
+// Axis says what one axis can do.
+type Axis struct {
+	Travel       []Length     `toml:"travel"` // soft limits in machine coordinates
+	Home         *Length      `toml:"home"`   // where G28 goes, in machine coordinates
+	Second       *Length      `toml:"second"` // where G30 goes
+	Rapid        Speed        `toml:"rapid"`
+	Feed         Speed        `toml:"feed"` // highest in G1 to G3; Rapid where not given
+	Acceleration Acceleration `toml:"acceleration"`
+	Backlash     Length       `toml:"backlash"` // taken out by the control
+}
+
+// FeedLimits bound the F word itself, whatever the axes can do.
+type FeedLimits struct {
+	Least    Speed `toml:"least"`
+	Greatest Speed `toml:"greatest"`
+}
+
+// Control says how fast programs are read and how corners are rounded.
+type Control struct {
+	BlockTime       Duration `toml:"block_time"`       // to make one block ready; 0: no limit
+	LookAhead       int      `toml:"look_ahead"`       // blocks that are known ahead of the one that moves; 0: stops at the end of each
+	Memory          Size     `toml:"memory"`           // for one program; 0: no limit
+	Corner          string   `toml:"corner"`           // in continuous mode: "stop" or "tolerance"
+	CornerTolerance Length   `toml:"corner_tolerance"` // how far a corner may be cut, where Corner is "tolerance"
+}
+
+// Tools says how tools are changed and which are known.
+type Tools struct {
+	Pockets    int      `toml:"pockets"`     // in the changer, T1 up; 0: no changer, the operator changes
+	Highest    int      `toml:"highest"`     // T and H and D number; 0: Pockets
+	ChangeTime Duration `toml:"change_time"` // from stop to ready to cut
+	Loaded     []Tool   `toml:"loaded"`
+}
+
+// Tool is one that stands in the machine.
+type Tool struct {
+	Number   int    `toml:"number"`
+	Title    string `toml:"title"`
+	Length   Length `toml:"length"`   // from the gauge line to the tip: what its H offset holds
+	Diameter Length `toml:"diameter"` // what its D offset holds
+}
+
+// Offset is a work offset: where the work zero lies, in machine coordinates.
+// A nil axis is unknown.
+type Offset struct {
+	X *Length `toml:"x"`
+	Y *Length `toml:"y"`
+	Z *Length `toml:"z"`
+	A *Length `toml:"a"`
+	B *Length `toml:"b"`
+	C *Length `toml:"c"`
+}
+
+// compiled holds the code tables, so that a look-up on the fast path is an
+// index and no more.
+type compiled struct {
+	g       [numCodes]Meaning // by tenths: G59.1 is 591
+	m       [numCodes]Meaning // by tenths too, though no base has an M code with a point
+	gear    [numCodes]int8    // of M codes, by tenths: index in Spindle.Gears, -1 for none
+	words   uint32            // bit n: 'A'+n is accepted
+	code    [numMeanings]string
+	offsets [9]*Offset
+}
+
+const numCodes = 10000 // G0 to G999.9
+
+// G is what the preparatory function does, by tenths: G59.1 is 591.
+func (m *Machine) G(tenths int) Meaning {
+	if tenths < 0 || tenths >= numCodes {
+		return Refused
+	}
+	return m.codes.g[tenths]
+}
+
+// M is what the miscellaneous function does, by tenths like G.
+func (m *Machine) M(tenths int) Meaning {
+	if tenths < 0 || tenths >= numCodes {
+		return Refused
+	}
+	return m.codes.m[tenths]
+}
+
+// GearOf is the index in Spindle.Gears of the gear that an M code, by tenths,
+// engages, or -1.
+func (m *Machine) GearOf(tenths int) int {
+	if tenths < 0 || tenths >= numCodes {
+		return -1
+	}
+	return int(m.codes.gear[tenths])
+}
+
+// Takes says whether the control takes words with the address.
+func (m *Machine) Takes(address byte) bool {
+	return address >= 'A' && address <= 'Z' && m.codes.words>>(address-'A')&1 == 1
+}
+
+// CodeFor is the code with the meaning ("G20"), the lowest where several have
+// it, or "".
+func (m *Machine) CodeFor(meaning Meaning) string { return m.codes.code[meaning] }
+
+// WorkOffset is the work offset n, 0 to 8 (G54 to G59.3 in the published
+// report), or nil where the profile does not give it.
+func (m *Machine) WorkOffset(n int) *Offset { return m.codes.offsets[n] }
+
+// Axis is the machine's axis i of AxisLetters, or nil.
+func (m *Machine) Axis(i int) *Axis {
+	switch i {
+	case 0:
+		return m.Axes.X
+	case 1:
+		return m.Axes.Y
+	case 2:
+		return m.Axes.Z
+	case 3:
+		return m.Axes.A
+	case 4:
+		return m.Axes.B
+	case 5:
+		return m.Axes.C
+	}
+	return nil
+}

@@ -1,0 +1,117 @@
+// Package rules holds what is checked. A rule is a value: a name, a family, a
+// level, a text, an example and a maker of checkers; one file a family. The
+// engine (Check) walks a program once and shows every block, operation, fault
+// and timed move to the checkers. The package prints nothing and knows no
+// command line.
+package rules
+
+import (
+	"tapefit/internal/interp"
+	"tapefit/internal/motion"
+	"tapefit/parser"
+	"tapefit/profiles"
+)
+
+// Level is how bad a finding is, with the names of SARIF 2.1.0.
+type Level uint8
+
+const (
+	Note    Level = iota // worth knowing
+	Warning              // likely wrong, or slow; a person decides
+	Error                // the machine would refuse it, or do other than is written
+)
+
+func (l Level) String() string { return [...]string{"note", "warning", "error"}[l] }
+
+// A Rule is one thing that is checked.
+type Rule struct {
+	Name    string   // lower-case words with hyphens; part of the interface
+	Family  string   // language, numbers, arcs, cycles, spindle, feeds, travel, tools, sequence, control
+	Level   Level    // of its findings, as a rule
+	Summary string   // one line: the fault
+	Doc     string   // why it matters at the machine, and what to do; plain paragraphs
+	Uses    []string // profile values it reads: "spindle.gears"
+	Example Example
+
+	New func(m *profiles.Machine, opt *Options) Checker // a nil function in the Checker is not called
+}
+
+// An Example is a program on which a rule speaks, and its mending, on which it
+// is silent. Both run in tests.
+type Example struct {
+	Machine string // an embedded machine or base
+	Program string
+	Mended  string
+}
+
+// A Checker looks at one program.
+type Checker struct {
+	Block  func(*Pass, *parser.Block) // every block of the file, once, in order of the file
+	Op     func(*Pass, *interp.Op)    // of the kinds in Ops, in order of execution
+	Ops    Kinds
+	Fault  func(*Pass, *interp.Fault) // of the kinds in Faults
+	Faults []interp.FaultKind
+	Timed  func(*Pass, *motion.Timed)
+	End    func(*Pass)
+}
+
+// Kinds is a set of operation kinds.
+type Kinds uint16
+
+// Of makes a set.
+func Of(kinds ...interp.OpKind) Kinds {
+	var set Kinds
+	for _, k := range kinds {
+		set |= 1 << k
+	}
+	return set
+}
+
+// Options are what a person says beside the profile.
+type Options struct {
+	Offsets   map[string]profiles.Offset // over those of the profile, by code: "G54"
+	MaxBlocks int64                      // budget of executed blocks; 0: 100 million
+}
+
+// A Finding is one cause, wherever it repeats. Lines and columns count from 1,
+// columns in bytes.
+type Finding struct {
+	Rule      *Rule
+	Level     Level
+	Line      int // first place
+	Column    int
+	EndLine   int // of the last place
+	EndColumn int // behind its word
+	Count     int
+	Offset    int64  // in the program, of the block at the first place
+	MarkEnd   int    // column behind the word at the first place
+	Message   string // what was seen and what this machine accepts
+	Advice    string // what to do
+}
+
+// Range is a least and a greatest value; Set says whether there is any.
+type Range struct {
+	Set      bool
+	Min, Max float64
+}
+
+// Result is what one program comes to on one machine.
+type Result struct {
+	Path     string
+	Machine  *profiles.Machine
+	Blocks   int
+	Findings []Finding // in order of place
+	Times    motion.Times
+	Extents  [profiles.NumAxes]Range // of the tool tip, work coordinates, mm and degrees
+}
+
+// Count is how many findings have the level.
+func (r *Result) Count(level Level) int {
+	n := 0
+	for i := range r.Findings {
+		if r.Findings[i].Level == level {
+			n++
+		}
+	}
+	return n
+}
