@@ -85,6 +85,8 @@ type Finding struct {
 	Count     int
 	Offset    int64  // in the program, of the block at the first place
 	MarkEnd   int    // column behind the word at the first place
+	Source    string // the block at the first place, without its end of line; of a long one a piece around the word
+	SourceCol int    // column of Source[0]: 1, but for a piece
 	Message   string // what was seen and what this machine accepts
 	Advice    string // what to do
 }
