@@ -105,7 +105,9 @@ type Arcs struct {
 	Helix      bool   `toml:"helix"`       // a third axis may move along
 	Planes     string `toml:"planes"`      // of "xy zx yz": where arcs work
 	Tolerance  Length `toml:"tolerance"`   // greatest difference of start and end radius
-	Largest    Length `toml:"largest"`     // radius; 0: no limit
+	// ToleranceInch is Tolerance for programs in inches; Tolerance where not given.
+	ToleranceInch Length `toml:"tolerance_inch"`
+	Largest       Length `toml:"largest"` // radius; 0: no limit
 }
 
 // Cycle says which words a canned cycle needs and may have besides.
@@ -170,6 +172,8 @@ type Control struct {
 	Memory          Size     `toml:"memory"`           // for one program; 0: no limit
 	Corner          string   `toml:"corner"`           // in continuous mode: "stop" or "tolerance"
 	CornerTolerance Length   `toml:"corner_tolerance"` // how far a corner may be cut, where Corner is "tolerance"
+	// HomeAxes says which axes G28 and G30 move: "all" (NISTIR 6556) or the "named" ones; all where none is named.
+	HomeAxes string `toml:"home_axes"`
 }
 
 // Tools says how tools are changed and which are known.
@@ -208,6 +212,7 @@ type compiled struct {
 	words   uint32            // bit n: 'A'+n is accepted
 	code    [numMeanings]string
 	offsets [9]*Offset
+	places  map[string]*node // of every value given, by path: see Origin
 }
 
 const numCodes = 10000 // G0 to G999.9

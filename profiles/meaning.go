@@ -124,3 +124,121 @@ const (
 	GearGroup     Group = 110 // of ours: the report has no gear codes
 	FreeGroup     Group = 120 // accepted codes without effect here: never in conflict
 )
+
+// meaningNames are the names in profiles, part of the interface: never renamed.
+var meaningNames = [numMeanings]string{
+	Refused: "refused", Accepted: "accepted",
+
+	TraverseMove: "traverse", FeedMove: "feed", ArcCW: "arc-cw", ArcCCW: "arc-ccw", Probe: "probe",
+	CycleOff: "cycle-off", Drill: "drill", DrillDwell: "drill-dwell", Peck: "peck", ChipBreak: "chip-break",
+	Tap: "tap", BoreFeedOut: "bore-feed-out", BoreStopOut: "bore-stop-out", BackBore: "back-bore",
+	BoreManualOut: "bore-manual-out", BoreDwellOut: "bore-dwell-out",
+
+	PlaneXY: "plane-xy", PlaneZX: "plane-zx", PlaneYZ: "plane-yz",
+	Absolute: "absolute", Incremental: "incremental",
+	FeedInverseTime: "inverse-time", FeedPerMinute: "per-minute",
+	UnitsInch: "inch", UnitsMM: "mm",
+	CompOff: "comp-off", CompLeft: "comp-left", CompRight: "comp-right",
+	LengthOn: "length-on", LengthOff: "length-off",
+	RetractInitial: "retract-initial", RetractR: "retract-r",
+	WorkOffset1: "work-offset-1", WorkOffset2: "work-offset-2", WorkOffset3: "work-offset-3",
+	WorkOffset4: "work-offset-4", WorkOffset5: "work-offset-5", WorkOffset6: "work-offset-6",
+	WorkOffset7: "work-offset-7", WorkOffset8: "work-offset-8", WorkOffset9: "work-offset-9",
+	ExactPath: "exact-path", ExactStop: "exact-stop", Continuous: "continuous",
+
+	DwellHere: "dwell", SetData: "set-data", Home: "home", HomeSecond: "home-second",
+	MachineCoordinates: "machine-coordinates", SetPosition: "set-position", ClearPosition: "clear-position",
+	SuspendPosition: "suspend-position", RestorePosition: "restore-position",
+
+	ProgramStop: "program-stop", OptionalStop: "optional-stop", ProgramEnd: "end", ProgramEndRewind: "end-rewind",
+	PalletStop: "pallet-stop", ToolChange: "tool-change",
+	SpindleCW: "spindle-cw", SpindleCCW: "spindle-ccw", SpindleStop: "spindle-stop", SpindleOrient: "spindle-orient",
+	Mist: "mist", Flood: "flood", CoolantOff: "coolant-off",
+	OverridesOn: "overrides-on", OverridesOff: "overrides-off",
+	CallSubprogram: "call", ReturnFromSubprogram: "return", Gear: "gear",
+}
+
+// String is the meaning's name in profiles.
+func (m Meaning) String() string {
+	if m >= numMeanings {
+		return "unknown"
+	}
+	return meaningNames[m]
+}
+
+// ParseMeaning gives the meaning with the name.
+func ParseMeaning(name string) (Meaning, bool) {
+	for m, s := range meaningNames {
+		if s == name {
+			return Meaning(m), true
+		}
+	}
+	return Refused, false
+}
+
+// IsCycle says whether the meaning is a canned cycle; CycleOff is none.
+func (m Meaning) IsCycle() bool { return m >= Drill && m <= BoreDwellOut }
+
+// Group is the modal group: two codes of one group, but FreeGroup and
+// NonModal, exclude each other in a block (of NonModal, what moves or sets
+// axes does; that is for the interpreter). Mist and Flood share a group and
+// may stand together. The report has no calls: they stop the flow of the
+// block like the stops and are put with them.
+func (m Meaning) Group() Group {
+	switch {
+	case m <= Accepted || m >= numMeanings:
+		return FreeGroup
+	case m <= BoreDwellOut:
+		return MotionGroup
+	case m <= PlaneYZ:
+		return PlaneGroup
+	case m <= Incremental:
+		return DistGroup
+	case m <= FeedPerMinute:
+		return FeedGroup
+	case m <= UnitsMM:
+		return UnitsGroup
+	case m <= CompRight:
+		return CompGroup
+	case m <= LengthOff:
+		return LengthGroup
+	case m <= RetractR:
+		return RetractGroup
+	case m <= WorkOffset9:
+		return OffsetGroup
+	case m <= Continuous:
+		return PathGroup
+	case m <= RestorePosition:
+		return NonModal
+	}
+	return m.miscGroup()
+}
+
+// miscGroup is Group of the miscellaneous functions.
+func (m Meaning) miscGroup() Group {
+	switch {
+	case m <= PalletStop || m == CallSubprogram || m == ReturnFromSubprogram:
+		return StopGroup
+	case m == ToolChange:
+		return ToolGroup
+	case m <= SpindleOrient:
+		return SpindleGroup
+	case m <= CoolantOff:
+		return CoolantGroup
+	case m <= OverridesOff:
+		return OverrideGroup
+	}
+	return GearGroup
+}
+
+// letter is the address of codes that can have the meaning: 'G', 'M', or 0
+// for both.
+func (m Meaning) letter() byte {
+	switch {
+	case m <= Accepted:
+		return 0
+	case m < ProgramStop:
+		return 'G'
+	}
+	return 'M'
+}

@@ -1,0 +1,191 @@
+package profiles
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+)
+
+// loadFrom makes the machine of a source: it lays the texts over each other,
+// decodes what comes out, fills in defaults and checks it.
+func loadFrom(s *source) (*Machine, error) {
+	tree, err := resolve(s, nil)
+	if err != nil {
+		return nil, err
+	}
+	m := &Machine{}
+	d := decoder{places: map[string]*node{}}
+	d.value(tree, reflect.ValueOf(m).Elem(), "", false)
+	if len(d.errs) == 0 { // half a machine would be blamed for what is missing through another fault
+		m.compile()
+		m.fillIn(&d)
+		v := validator{m: m, top: s, decoder: &d}
+		v.machine()
+	}
+	if len(d.errs) > 0 {
+		return nil, joinErrors(d.errs, s)
+	}
+	m.codes.places = d.places
+	return m, nil
+}
+
+// joinErrors sorts by place, what the file itself says before what it extends.
+func joinErrors(errs []*Error, top *source) error {
+	slices.SortStableFunc(errs, func(a, b *Error) int {
+		if a.File != b.File {
+			if a.File == top.file {
+				return -1
+			}
+			if b.File == top.file {
+				return 1
+			}
+			return strings.Compare(a.File, b.File)
+		}
+		return a.Line - b.Line
+	})
+	all := make([]error, len(errs))
+	for i, e := range errs {
+		all[i] = e
+	}
+	return errors.Join(all...)
+}
+
+// mostLevels bounds a chain of extends; links between folders could make one
+// without end.
+const mostLevels = 16
+
+// resolve reads a source and lays it over what it extends. above are the
+// sources that led here.
+func resolve(s *source, above []*source) (*node, error) {
+	tree, err := readTree(s)
+	if err != nil {
+		return nil, err
+	}
+	extends := tree.fields["extends"]
+	if extends == nil || extends.kind != stringNode || extends.text == "" {
+		return tree, nil // of another kind: the decoder complains
+	}
+	above = append(above, s)
+	base, err := baseOf(s, extends, above)
+	if err != nil {
+		return nil, err
+	}
+	under, err := resolve(base, above)
+	if err != nil {
+		return nil, fmt.Errorf("%w\n%w", extends.place("extends", "the base %q cannot be used", extends.text), err)
+	}
+	for _, own := range []string{"name", "title", "extends"} { // of one file each
+		if under.fields[own] != nil {
+			delete(under.fields, own)
+			under.keys = slices.DeleteFunc(under.keys, func(k string) bool { return k == own })
+		}
+	}
+	return overlay(under, tree), nil
+}
+
+// baseOf finds what a source extends: a file beside it, or an embedded profile.
+func baseOf(s *source, extends *node, above []*source) (*source, error) {
+	name := extends.text
+	var base *source
+	var err error
+	switch {
+	case slices.Contains(Names(), name):
+		base = embedded(name)
+	case isPath(name) && s.folder != "":
+		if !filepath.IsAbs(name) {
+			name = filepath.Join(s.folder, name)
+		}
+		if base, err = readFile(name); err != nil {
+			return nil, fmt.Errorf("%w: %w", extends.place("extends", "%q", extends.text), err)
+		}
+	default:
+		known := Names()
+		return nil, extends.place("extends", "no profile %q in the library%s known are %s; a file beside this one is written \"./%s.toml\"",
+			name, orColon(didYouMean(name, known)), strings.Join(known, ", "), strings.TrimSuffix(name, ".toml"))
+	}
+	for _, a := range above {
+		if a.file == base.file && a.folder == base.folder {
+			return nil, extends.place("extends", "%q extends itself, by %s", extends.text, route(above, base))
+		}
+	}
+	if len(above) >= mostLevels {
+		return nil, extends.place("extends", "more than %d levels of extends", mostLevels)
+	}
+	return base, nil
+}
+
+// route writes the way of a circle.
+func route(above []*source, base *source) string {
+	var b strings.Builder
+	for _, a := range above {
+		b.WriteString(a.file + " -> ")
+	}
+	return b.String() + base.file
+}
+
+// fillIn sets the defaults that other values give.
+func (m *Machine) fillIn(d *decoder) {
+	given := func(path string) bool { return d.places[path] != nil }
+	byDefault := func(path string) { d.places[path] = defaultPlace }
+	for i := range NumAxes {
+		path := axisPath(i) + ".feed"
+		if a := m.Axis(i); a != nil && !given(path) {
+			a.Feed = a.Rapid
+			byDefault(path)
+		}
+	}
+	if !given("spindle.reverse") && (given("spindle.start") || given("spindle.stop")) {
+		m.Spindle.Reverse = m.Spindle.Start + m.Spindle.Stop
+		byDefault("spindle.reverse")
+	}
+	if gears := m.Spindle.Gears; !given("spindle.speed") && len(gears) > 0 && wellFormed(gears) {
+		m.Spindle.Speed = []Rotation{gears[0].Speed[0], 0}
+		for _, g := range gears {
+			m.Spindle.Speed = []Rotation{min(m.Spindle.Speed[0], g.Speed[0]), max(m.Spindle.Speed[1], g.Speed[1])}
+		}
+		byDefault("spindle.speed")
+	}
+	if !given("tools.highest") && m.Tools.Pockets > 0 {
+		m.Tools.Highest = m.Tools.Pockets
+		byDefault("tools.highest")
+	}
+	if !given("numbers.feed_point") {
+		m.Numbers.FeedPoint = "optional"
+		byDefault("numbers.feed_point")
+	}
+	if !given("block.percent_marks") {
+		m.Block.PercentMarks = "optional"
+		byDefault("block.percent_marks")
+	}
+	if !given("control.corner") && m.Kind != "" {
+		m.Control.Corner = "stop"
+		byDefault("control.corner")
+	}
+}
+
+// wellFormed says whether each gear has its two speeds.
+func wellFormed(gears []SpindleGear) bool {
+	return !slices.ContainsFunc(gears, func(g SpindleGear) bool { return len(g.Speed) != 2 })
+}
+
+// defaultPlace stands for values that no file gives.
+var defaultPlace = &node{}
+
+// Origin says where a value comes from: "bed-mill.toml:31" for the file that
+// gives it, "default" where other values do, "" where it is not given. The
+// path is that of the keys: "axes.x.rapid", "codes.G38.2", "spindle.gears[1].code".
+func (m *Machine) Origin(path string) string {
+	switch n := m.codes.places[path]; n {
+	case nil:
+		return ""
+	case defaultPlace:
+		return "default"
+	default:
+		return fmt.Sprintf("%s:%d", n.from.file, n.line)
+	}
+}
+
+func axisPath(i int) string { return "axes." + strings.ToLower(AxisLetters[i:i+1]) }

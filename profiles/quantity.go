@@ -1,0 +1,137 @@
+package profiles
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/alecthomas/participle/v2"
+	"github.com/alecthomas/participle/v2/lexer"
+)
+
+// A quantity is a number and its unit as a person writes them: "0.0025 in".
+type quantity struct {
+	Number string `parser:"@Number"`
+	Unit   string `parser:"@Unit?"`
+}
+
+// The grammar of quantities. "1/min" is one unit, so units are looked for
+// before numbers.
+var quantities = participle.MustBuild[quantity](
+	participle.Lexer(lexer.MustSimple([]lexer.SimpleRule{
+		{Name: "Unit", Pattern: `(1/)?\pL[\pL0-9]*([/^²]+[\pL0-9]*)*`},
+		{Name: "Number", Pattern: `[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?`},
+		{Name: "Space", Pattern: `\s+`},
+	})),
+	participle.Elide("Space"),
+)
+
+// A unit is one way to write a dimension; a value of 1 is factor in ours.
+type unit struct {
+	name   string
+	factor float64
+}
+
+// A dimension is what a quantity measures. The first two units are those that
+// a message proposes.
+type dimension struct {
+	name  string // with its article
+	units []unit
+}
+
+// One inch is 25.4 mm exactly (international yard and pound agreement, 1959);
+// a foot is 12 in, a minute 60 s. kB and MB are decimal, KiB and MiB binary
+// (IEC 80000-13).
+const mmPerInch = 25.4
+
+var (
+	lengthDim = dimension{"a length", []unit{
+		{"in", mmPerInch}, {"mm", 1}, {"cm", 10}, {"m", 1000}, {"um", 1e-3}}}
+	angleDim = dimension{"an angle", []unit{{"deg", 1}}}
+	speedDim = dimension{"a speed", []unit{
+		{"in/min", mmPerInch / 60}, {"mm/min", 1.0 / 60}, {"mm/s", 1}, {"m/min", 1000.0 / 60},
+		{"in/s", mmPerInch}, {"ft/min", 12 * mmPerInch / 60}}}
+	angularSpeedDim = dimension{"a speed of rotation", []unit{{"deg/s", 1}, {"deg/min", 1.0 / 60}}}
+	accelerationDim = dimension{"an acceleration", []unit{
+		{"m/s^2", 1000}, {"in/s^2", mmPerInch}, {"mm/s^2", 1}, {"ft/s^2", 12 * mmPerInch}}}
+	angularAccelerationDim = dimension{"an acceleration of rotation", []unit{{"deg/s^2", 1}}}
+	timeDim                = dimension{"a time", []unit{
+		{"s", 1}, {"ms", 1e-3}, {"us", 1e-6}, {"min", 60}, {"h", 3600}}}
+	rotationDim = dimension{"a spindle speed", []unit{{"rpm", 1}, {"1/min", 1}, {"1/s", 60}}}
+	sizeDim     = dimension{"a size", []unit{
+		{"kB", 1000}, {"MB", 1e6}, {"B", 1}, {"KiB", 1 << 10}, {"MiB", 1 << 20}}}
+)
+
+var dimensions = []*dimension{&lengthDim, &angleDim, &speedDim, &angularSpeedDim, &accelerationDim,
+	&angularAccelerationDim, &timeDim, &rotationDim, &sizeDim}
+
+// parse reads a quantity of the dimension. The error says what was written and
+// what is accepted, without a place.
+func (d *dimension) parse(text string) (float64, error) {
+	q, err := quantities.ParseString("", text)
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a number with a unit: %s is written like %s", text, d.name, d.example("12.5"))
+	}
+	u, known := d.unit(q.Unit)
+	switch {
+	case q.Unit == "":
+		return 0, fmt.Errorf("%q has no unit: write %s", text, d.example(q.Number))
+	case !known:
+		return 0, d.wrongUnit(text, q.Unit)
+	}
+	n, err := strconv.ParseFloat(q.Number, 64)
+	if v := n * u.factor; err == nil && !math.IsInf(v, 0) {
+		return v, nil
+	}
+	return 0, fmt.Errorf("%q is too large a number", text)
+}
+
+func (d *dimension) unit(name string) (unit, bool) {
+	i := slices.IndexFunc(d.units, func(u unit) bool { return u.name == name })
+	if i < 0 {
+		return unit{}, false
+	}
+	return d.units[i], true
+}
+
+// wrongUnit tells a unit of another dimension from one that is none.
+func (d *dimension) wrongUnit(text, name string) error {
+	for _, other := range dimensions {
+		if _, known := other.unit(name); known {
+			return fmt.Errorf("%q is %s, but %s is due: its units are %s", text, other.name, d.name, d.list())
+		}
+	}
+	names := d.names()
+	return fmt.Errorf("%q has the unknown unit %q%s units of %s are %s",
+		text, name, orColon(didYouMean(name, names)), d.name, d.list())
+}
+
+// orColon goes between a statement and what follows from it.
+func orColon(question string) string {
+	if question == "" {
+		return ":"
+	}
+	return question
+}
+
+func (d *dimension) names() []string {
+	names := make([]string, len(d.units))
+	for i, u := range d.units {
+		names[i] = u.name
+	}
+	return names
+}
+
+func (d *dimension) list() string { return strings.Join(d.names(), ", ") }
+
+// example writes the number with the units that a person would most likely
+// have meant. Of spindle speeds and rotary axes that is one unit only.
+func (d *dimension) example(number string) string {
+	first := strconv.Quote(number + " " + d.units[0].name)
+	if len(d.units) == 1 || d.name == rotationDim.name {
+		return first
+	}
+	return first + " or " + strconv.Quote(number+" "+d.units[1].name)
+}

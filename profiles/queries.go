@@ -1,0 +1,36 @@
+package profiles
+
+import "strings"
+
+// Reaches says whether the gear turns the spindle at the speed, in rpm.
+func (g *SpindleGear) Reaches(speed float64) bool {
+	return len(g.Speed) == 2 && speed >= float64(g.Speed[0]) && speed <= float64(g.Speed[1])
+}
+
+// AllAxes are the machine's axes: bit 0 is X, bit 5 is C. A base without axes
+// has all that it takes words of.
+func (m *Machine) AllAxes() uint8 {
+	var set uint8
+	for i := range NumAxes {
+		if m.Axis(i) != nil {
+			set |= 1 << i
+		}
+	}
+	if set != 0 {
+		return set
+	}
+	for i := range NumAxes {
+		if m.Takes(AxisLetters[i]) {
+			set |= 1 << i
+		}
+	}
+	return set
+}
+
+// CycleForm is the form of a canned cycle; zero where the profile gives none.
+func (m *Machine) CycleForm(meaning Meaning) Cycle { return m.Cycles[meaning.String()] }
+
+// Has says whether the cycle needs or takes a word with the address.
+func (c Cycle) Has(address byte) bool {
+	return strings.IndexByte(c.Needs, address) >= 0 || strings.IndexByte(c.Takes, address) >= 0
+}

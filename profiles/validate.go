@@ -1,0 +1,507 @@
+package profiles
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// A validator checks the values of a decoded machine: each for itself, and
+// those that must agree.
+type validator struct {
+	*decoder
+	m   *Machine
+	top *source // the file that was asked for, not what it extends
+}
+
+// mostGears is what the table of gear codes can tell apart.
+const mostGears = 100
+
+// fail complains of a value, or of one that is missing: then the place is
+// that of the table it should stand in.
+func (v *validator) fail(path, format string, args ...any) {
+	at := path
+	for {
+		if n := v.places[at]; n != nil && n != defaultPlace {
+			v.decoder.fail(n, path, format, args...)
+			return
+		}
+		at = at[:max(0, strings.LastIndexAny(at, ".["))]
+	}
+}
+
+// written is the value as the file has it.
+func (v *validator) written(path string) string {
+	if n := v.places[path]; n != nil {
+		return n.text
+	}
+	return ""
+}
+
+// own says whether the file that was asked for gives the value itself. What
+// it inherits and has no use for is no fault of it: a machine that refuses
+// G87 keeps the base's words for it.
+func (v *validator) own(path string) bool {
+	n := v.places[path]
+	return n != nil && n.from == v.top
+}
+
+func (v *validator) given(path string) bool { return v.places[path] != nil }
+
+func (v *validator) machine() {
+	v.identity()
+	v.start()
+	v.codes()
+	v.words()
+	v.block()
+	v.numbers()
+	v.arcs()
+	v.cycles()
+	v.spindle()
+	v.axes()
+	v.control()
+	v.tools()
+	v.offsets()
+}
+
+func (v *validator) identity() {
+	m := v.m
+	switch {
+	case m.Name == "":
+		v.missing("name", strconv.Quote(v.top.name))
+	case strings.Trim(m.Name, "abcdefghijklmnopqrstuvwxyz0123456789-") != "" || m.Name != strings.Trim(m.Name, "-"):
+		v.fail("name", "%q: a name has lower-case letters, digits and hyphens between them", m.Name)
+	case m.Name != v.top.name:
+		v.fail("name", "%q, but the file is %s.toml: give both one name", m.Name, v.top.name)
+	}
+	if m.Title == "" {
+		v.missing("title", `"Bed mill by the door"`)
+	}
+	if m.Kind == "" {
+		for _, path := range []string{"axes", "spindle", "control", "tools", "offsets"} {
+			if v.given(path) {
+				v.fail("kind", "missing, but the profile has %s: write kind = \"mill\" or \"lathe\"", path)
+				break
+			}
+		}
+	} else {
+		v.oneOf("kind", m.Kind, "mill", "lathe")
+	}
+	if m.Display != "" {
+		v.oneOf("display", m.Display, "inch", "mm")
+	} else if m.Kind != "" {
+		v.missing("display", `"inch" or "mm"`)
+	}
+}
+
+// missing complains of a value that must be given; example is one as written.
+func (v *validator) missing(path, example string) {
+	key := path[strings.LastIndexByte(path, '.')+1:]
+	v.fail(path, "missing: write %s = %s", key, example)
+}
+
+func (v *validator) oneOf(path, value string, accepted ...string) {
+	if slices.Contains(accepted, value) {
+		return
+	}
+	quoted := make([]string, len(accepted))
+	for i, a := range accepted {
+		quoted[i] = strconv.Quote(a)
+	}
+	list := strings.Join(quoted, ", ")
+	if !v.given(path) {
+		v.fail(path, "missing: accepted are %s", list)
+		return
+	}
+	v.fail(path, "%q is not known%s accepted are %s", value, orColon(didYouMean(value, accepted)), list)
+}
+
+func (v *validator) start() {
+	s := &v.m.Start
+	v.oneOf("start.units", s.Units, "inch", "mm")
+	v.oneOf("start.plane", s.Plane, "xy", "zx", "yz")
+	v.oneOf("start.distance", s.Distance, "absolute", "incremental")
+	v.oneOf("start.feed", s.Feed, "per-minute", "inverse-time")
+	v.oneOf("start.retract", s.Retract, "initial", "r")
+	v.oneOf("start.path", s.Path, "exact-path", "exact-stop", "continuous")
+	v.oneOf("start.motion", s.Motion, motionNames()...)
+	if s.Offset != "" && v.offsetNumber(s.Offset) < 0 {
+		v.fail("start.offset", "%q is no work offset of this profile: accepted are %s", s.Offset, v.offsetCodes())
+	}
+	if s.Gear != "" && !slices.ContainsFunc(v.m.Spindle.Gears, func(g SpindleGear) bool { return g.Name == s.Gear }) {
+		v.fail("start.gear", "%q names no gear in spindle.gears", s.Gear)
+	}
+}
+
+// motionNames are the motions that can be in force at the start.
+func motionNames() []string {
+	names := []string{"none"}
+	for m := TraverseMove; m <= CycleOff; m++ {
+		if m != Probe {
+			names = append(names, m.String())
+		}
+	}
+	return names
+}
+
+// offsetNumber is 0 to 8 for the code of a work offset, -1 for others.
+func (v *validator) offsetNumber(code string) int {
+	letter, tenths, ok := parseCode(code)
+	if !ok || letter != 'G' || v.m.codes.g[tenths].Group() != OffsetGroup {
+		return -1
+	}
+	return int(v.m.codes.g[tenths] - WorkOffset1)
+}
+
+func (v *validator) offsetCodes() string {
+	var codes []string
+	for m := WorkOffset1; m <= WorkOffset9; m++ {
+		if c := v.m.codes.code[m]; c != "" {
+			codes = append(codes, c)
+		}
+	}
+	if len(codes) == 0 {
+		return "none"
+	}
+	return strings.Join(codes, ", ")
+}
+
+func (v *validator) codes() {
+	if len(v.m.Codes) == 0 {
+		v.missing("codes", `{ G0 = "traverse", G1 = "feed" } or extend a base`)
+	}
+	for _, code := range v.m.sortedCodes() {
+		path, name := join("codes", code), v.m.Codes[code]
+		letter, _, ok := parseCode(code)
+		if !ok {
+			v.fail(path, "%q is not a code: write G or M and the number without zeros before it, such as G1, M41, \"G59.1\"", code)
+			continue
+		}
+		meaning, known := ParseMeaning(name)
+		switch {
+		case !known:
+			v.fail(path, "%q is no meaning%s accepted are %s", name,
+				orColon(didYouMean(name, meaningNames[:])), strings.Join(meaningsFor(letter), ", "))
+		case meaning.letter() != 0 && meaning.letter() != letter:
+			v.fail(path, "%q is not for %c codes: accepted are %s", name, letter, strings.Join(meaningsFor(letter), ", "))
+		}
+		i := slices.IndexFunc(v.m.Spindle.Gears, func(g SpindleGear) bool { return g.Code == code })
+		switch {
+		case known && i < 0 && meaning == Gear:
+			v.fail(path, "\"gear\" does not say which: give the code to one of spindle.gears")
+		case known && i >= 0 && meaning != Gear:
+			v.fail(path, "%q, but spindle.gears[%d] has the code too: give it one use", name, i)
+		}
+	}
+}
+
+// meaningsFor are the names of meanings that codes with the letter can have.
+func meaningsFor(letter byte) []string {
+	var names []string
+	for m := range numMeanings {
+		if l := m.letter(); m != Gear && (l == 0 || l == letter) {
+			names = append(names, m.String())
+		}
+	}
+	return names
+}
+
+func (v *validator) words() {
+	w := &v.m.Words
+	if w.Accepted == "" {
+		v.missing("words.accepted", `"FGHIJKLMNPQRSTXYZ"`)
+	}
+	v.letters("words.accepted", w.Accepted)
+	v.atLeast("words.m_codes", float64(w.MCodes), 0)
+}
+
+// letters checks a set of addresses.
+func (v *validator) letters(path, set string) {
+	for i, c := range set {
+		switch {
+		case c < 'A' || c > 'Z':
+			v.fail(path, "%q is no address: write letters A to Z without blanks", c)
+			return
+		case strings.ContainsRune(set[:i], c):
+			v.fail(path, "%c stands twice in %q", c, set)
+			return
+		}
+	}
+}
+
+func (v *validator) block() {
+	b := &v.m.Block
+	v.atLeast("block.longest", float64(b.Longest), 0)
+	v.atLeast("block.subprograms", float64(b.Subprograms), 0)
+	if strings.Trim(b.Comments, "(;") != "" || strings.Count(b.Comments, "(") > 1 || strings.Count(b.Comments, ";") > 1 {
+		v.fail("block.comments", "%q: accepted are \"\", \"(\", \";\" and \"(;\"", b.Comments)
+	}
+	v.numberRange("block.sequence", b.Sequence)
+	v.numberRange("block.program_number", b.ProgramNumber)
+	v.oneOf("block.percent_marks", b.PercentMarks, "needed", "optional")
+}
+
+// numberRange checks a lowest and highest whole number; none is any.
+func (v *validator) numberRange(path string, r []int) {
+	switch {
+	case len(r) == 0:
+	case len(r) != 2:
+		v.fail(path, "%d values: write the lowest and the highest, such as [0, 9999]", len(r))
+	case r[0] < 0 || r[0] > r[1]:
+		v.fail(path, "[%d, %d]: write the lowest, 0 or more, and then the highest", r[0], r[1])
+	}
+}
+
+func (v *validator) numbers() {
+	n := &v.m.Numbers
+	points := []string{"needed", "optional", "counts", "refused"}
+	v.oneOf("numbers.point", n.Point, points...)
+	v.oneOf("numbers.feed_point", n.FeedPoint, points...)
+	for path, d := range map[string]Decimals{"numbers.decimals": n.Decimals, "numbers.digits": n.Digits} {
+		v.atLeast(path+".inch", float64(d.Inch), 0)
+		v.atLeast(path+".mm", float64(d.MM), 0)
+	}
+	counts := n.Point == "counts" || n.Point == "refused"
+	if !counts {
+		if n.Suppress != "" {
+			v.fail("numbers.suppress", "%q has no use where numbers.point is %q: leave it out", n.Suppress, n.Point)
+		}
+		return
+	}
+	v.oneOf("numbers.suppress", n.Suppress, "leading", "trailing")
+	if n.Decimals.Inch == 0 && n.Decimals.MM == 0 {
+		v.fail("numbers.decimals", "missing: without a point the least increment is needed: write decimals = { inch = 4, mm = 3 }")
+	}
+	if n.Suppress == "trailing" && n.Digits.Inch == 0 && n.Digits.MM == 0 {
+		v.fail("numbers.digits", "missing: where trailing zeros are left out the digits before the point are needed: write digits = { inch = 3, mm = 4 }")
+	}
+}
+
+func (v *validator) arcs() {
+	a := &v.m.Arcs
+	v.oneOf("arcs.centre", a.Centre, "incremental", "absolute", "unsigned")
+	planes := strings.Fields(a.Planes)
+	if len(planes) == 0 {
+		v.missing("arcs.planes", `"xy zx yz"`)
+	}
+	for _, p := range planes {
+		v.oneOf("arcs.planes", p, "xy", "zx", "yz")
+	}
+	v.atLeast("arcs.tolerance", float64(a.Tolerance), 0)
+	v.atLeast("arcs.largest", float64(a.Largest), 0)
+}
+
+func (v *validator) cycles() {
+	for _, name := range slices.Sorted(maps.Keys(v.m.Cycles)) {
+		path, c := "cycles."+name, v.m.Cycles[name]
+		meaning, _ := ParseMeaning(name)
+		if !meaning.IsCycle() {
+			v.fail(path, "%q is no canned cycle%s accepted are %s", name,
+				orColon(didYouMean(name, cycleNames())), strings.Join(cycleNames(), ", "))
+			continue
+		}
+		if v.m.codes.code[meaning] == "" && v.own(path) {
+			v.fail(path, "no code has this meaning: write one in codes, such as G81 = %q, or leave the cycle out", name)
+		}
+		v.letters(path+".needs", c.Needs)
+		v.letters(path+".takes", c.Takes)
+		if i := strings.IndexAny(c.Takes, c.Needs); i >= 0 {
+			v.fail(path+".takes", "%c stands in needs too", c.Takes[i])
+		}
+		v.atLeast(path+".clear_peck", float64(c.ClearPeck), 0)
+	}
+	for _, code := range v.m.sortedCodes() {
+		meaning, _ := ParseMeaning(v.m.Codes[code])
+		if _, ok := v.m.Cycles[meaning.String()]; meaning.IsCycle() && !ok {
+			v.fail(join("codes", code), "%q, but cycles.%s does not say which words it needs: write needs = \"RZ\" there", meaning, meaning)
+		}
+	}
+}
+
+func cycleNames() []string {
+	var names []string
+	for m := Drill; m.IsCycle(); m++ {
+		names = append(names, m.String())
+	}
+	return names
+}
+
+func (v *validator) spindle() {
+	s := &v.m.Spindle
+	v.speeds("spindle.speed", s.Speed)
+	v.atLeast("spindle.start", float64(s.Start), 0)
+	v.atLeast("spindle.stop", float64(s.Stop), 0)
+	v.atLeast("spindle.reverse", float64(s.Reverse), 0)
+	v.atLeast("spindle.shift_time", float64(s.ShiftTime), 0)
+	if s.Shift != "" || len(s.Gears) > 0 {
+		v.oneOf("spindle.shift", s.Shift, "coded", "automatic", "by-hand")
+	}
+	if len(s.Gears) > mostGears {
+		v.fail("spindle.gears", "%d gears: at most %d", len(s.Gears), mostGears)
+	}
+	for i := range s.Gears {
+		v.gear(i)
+	}
+}
+
+// gear checks one gear, and it against those before.
+func (v *validator) gear(i int) {
+	s := &v.m.Spindle
+	g, path := &s.Gears[i], fmt.Sprintf("spindle.gears[%d]", i)
+	before := s.Gears[:i]
+	if g.Name == "" {
+		v.missing(path+".name", `"low"`)
+	} else if slices.ContainsFunc(before, func(o SpindleGear) bool { return o.Name == g.Name }) {
+		v.fail(path+".name", "%q stands twice: give each gear its own name", g.Name)
+	}
+	if len(g.Speed) == 0 {
+		v.missing(path+".speed", `["40 rpm", "1100 rpm"]`)
+	}
+	v.speeds(path+".speed", g.Speed)
+	if i > 0 && len(g.Speed) == 2 && len(before[i-1].Speed) == 2 &&
+		(g.Speed[0] < before[i-1].Speed[0] || g.Speed[1] < before[i-1].Speed[1]) {
+		v.fail(path+".speed", "slower than the gear before it: write gears from slow to fast")
+	}
+	letter, _, ok := parseCode(g.Code)
+	switch {
+	case s.Shift != "coded" && g.Code != "":
+		v.fail(path+".code", "%q, but spindle.shift is %q: leave the code out or write shift = \"coded\"", g.Code, s.Shift)
+	case s.Shift == "coded" && g.Code == "":
+		v.missing(path+".code", `"M41": spindle.shift is "coded"`)
+	case g.Code != "" && (!ok || letter != 'M'):
+		v.fail(path+".code", "%q is no M code: write it like \"M41\"", g.Code)
+	case g.Code != "" && slices.ContainsFunc(before, func(o SpindleGear) bool { return o.Code == g.Code }):
+		v.fail(path+".code", "%q stands twice: give each gear its own code", g.Code)
+	}
+}
+
+// speeds checks a lowest and highest spindle speed.
+func (v *validator) speeds(path string, r []Rotation) {
+	switch {
+	case len(r) == 0:
+	case len(r) != 2:
+		v.fail(path, "%d values: write the lowest and the highest, such as [\"40 rpm\", \"1100 rpm\"]", len(r))
+	case r[0] < 0:
+		v.fail(path+"[0]", "%q is below 0", v.written(path+"[0]"))
+	case r[0] >= r[1]:
+		v.fail(path, "%q to %q is no range: write the lowest and then the highest", v.written(path+"[0]"), v.written(path+"[1]"))
+	}
+}
+
+func (v *validator) axes() {
+	needed := map[string]string{"mill": "XYZ", "lathe": "XZ"}[v.m.Kind]
+	for i := range NumAxes {
+		if a := v.m.Axis(i); a != nil {
+			v.axis(i, a)
+		} else if strings.IndexByte(needed, AxisLetters[i]) >= 0 {
+			v.fail(axisPath(i), "missing: a %s has the axes %s, each with rapid and acceleration", v.m.Kind, needed)
+		}
+	}
+	f := &v.m.Feed
+	v.atLeast("feed.least", float64(f.Least), 0)
+	v.atLeast("feed.greatest", float64(f.Greatest), 0)
+	if f.Greatest > 0 && f.Least > f.Greatest {
+		v.fail("feed.least", "%q is above feed.greatest, %q", v.written("feed.least"), v.written("feed.greatest"))
+	}
+}
+
+func (v *validator) axis(i int, a *Axis) {
+	path := axisPath(i)
+	rapid, acceleration := `"250 in/min"`, `"0.5 m/s^2"`
+	if i >= 3 {
+		rapid, acceleration = `"40 deg/s"`, `"200 deg/s^2"`
+	}
+	v.positive(path+".rapid", float64(a.Rapid), rapid)
+	v.positive(path+".acceleration", float64(a.Acceleration), acceleration)
+	if v.given(path+".feed") && a.Rapid > 0 {
+		v.positive(path+".feed", float64(a.Feed), rapid)
+		if a.Feed > a.Rapid {
+			v.fail(path+".feed", "%q is above rapid, %q", v.written(path+".feed"), v.written(path+".rapid"))
+		}
+	}
+	v.atLeast(path+".backlash", float64(a.Backlash), 0)
+	switch t := a.Travel; {
+	case len(t) == 0:
+	case len(t) != 2:
+		v.fail(path+".travel", "%d values: write the lowest and the highest place in machine coordinates", len(t))
+	case t[0] >= t[1]:
+		v.fail(path+".travel", "%q to %q is no range: write the lowest and then the highest", v.written(path+".travel[0]"), v.written(path+".travel[1]"))
+	default:
+		v.within(path+".home", a.Home, t)
+		v.within(path+".second", a.Second, t)
+	}
+}
+
+func (v *validator) within(path string, place *Length, travel []Length) {
+	if place != nil && (*place < travel[0] || *place > travel[1]) {
+		v.fail(path, "%q is outside travel", v.written(path))
+	}
+}
+
+// positive checks a value that must be given and above 0.
+func (v *validator) positive(path string, value float64, example string) {
+	switch {
+	case !v.given(path):
+		v.missing(path, example)
+	case value <= 0:
+		v.fail(path, "%q is not above 0", v.written(path))
+	}
+}
+
+func (v *validator) atLeast(path string, value, least float64) {
+	if value < least {
+		v.fail(path, "%q is below %g", v.written(path), least)
+	}
+}
+
+func (v *validator) control() {
+	c := &v.m.Control
+	v.atLeast("control.block_time", float64(c.BlockTime), 0)
+	v.atLeast("control.look_ahead", float64(c.LookAhead), 0)
+	v.atLeast("control.memory", float64(c.Memory), 0)
+	if c.Corner == "" { // of a base
+		return
+	}
+	v.oneOf("control.corner", c.Corner, "stop", "tolerance")
+	if c.Corner == "tolerance" {
+		v.positive("control.corner_tolerance", float64(c.CornerTolerance), `"0.0005 in"`)
+	} else {
+		v.atLeast("control.corner_tolerance", float64(c.CornerTolerance), 0)
+	}
+}
+
+func (v *validator) tools() {
+	t := &v.m.Tools
+	v.atLeast("tools.pockets", float64(t.Pockets), 0)
+	v.atLeast("tools.highest", float64(t.Highest), 0)
+	v.atLeast("tools.change_time", float64(t.ChangeTime), 0)
+	if t.Highest >= 0 && t.Highest < t.Pockets {
+		v.fail("tools.highest", "%d is below tools.pockets, %d", t.Highest, t.Pockets)
+	}
+	seen := map[int]bool{}
+	for i, tool := range t.Loaded {
+		path := fmt.Sprintf("tools.loaded[%d]", i)
+		switch {
+		case tool.Number <= 0:
+			v.fail(path+".number", "missing or not above 0: write number = 1 for T1")
+		case seen[tool.Number]:
+			v.fail(path+".number", "T%d stands twice", tool.Number)
+		case t.Highest > 0 && tool.Number > t.Highest:
+			v.fail(path+".number", "T%d is above tools.highest, %d", tool.Number, t.Highest)
+		}
+		seen[tool.Number] = true
+		v.atLeast(path+".length", float64(tool.Length), 0)
+		v.atLeast(path+".diameter", float64(tool.Diameter), 0)
+	}
+}
+
+func (v *validator) offsets() {
+	for _, code := range slices.Sorted(maps.Keys(v.m.Offsets)) {
+		path := "offsets." + code
+		if v.own(path) && v.offsetNumber(code) < 0 {
+			v.fail(path, "%q is no work offset of this profile: accepted are %s", code, v.offsetCodes())
+		}
+	}
+}
