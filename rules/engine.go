@@ -1,22 +1,273 @@
 package rules
 
 import (
+	"fmt"
 	"io"
+	"slices"
 
+	"tapefit/internal/interp"
+	"tapefit/internal/motion"
+	"tapefit/parser"
 	"tapefit/profiles"
 )
 
 // A Pass is one walk over one program. Checkers report through it.
-type Pass struct{}
+type Pass struct {
+	Machine *profiles.Machine
+	State   *interp.State // in force now
+	Size    int64         // of the program, bytes
+	Result  *Result       // Times and Extents are complete when End is called
 
-// All are the rules, by family and then by name.
-func All() []*Rule { return nil }
+	rule  *Rule // whose checker runs
+	found map[cause]*record
+}
 
-// Find is the rule with the name, or nil.
-func Find(name string) *Rule { return nil }
+// A cause is what findings are counted by.
+type cause struct {
+	rule *Rule
+	key  uint64
+}
+
+// A record is a finding and the last place that it was counted at.
+type record struct {
+	Finding
+	lastOffset int64
+	lastPos    int32
+}
+
+// mostFindings bounds the memory for findings: what comes after is counted with
+// the rule's overflow.
+const (
+	mostFindings = 2000
+	overflow     = ^uint64(0)
+)
+
+// A Place is a stretch of one block.
+type Place struct {
+	Line     int
+	Offset   int64 // of the block
+	Pos, End int32
+}
+
+// BlockPlace is the whole text of a block.
+func BlockPlace(b *parser.Block) Place {
+	end := len(b.Raw)
+	for end > 0 && (b.Raw[end-1] == '\n' || b.Raw[end-1] == '\r') {
+		end--
+	}
+	return Place{b.Line, b.Offset, 0, int32(end)}
+}
+
+// WordPlace is word i of a block; the whole block where i is negative.
+func WordPlace(b *parser.Block, i int) Place {
+	if i < 0 || i >= len(b.Words) {
+		return BlockPlace(b)
+	}
+	return Place{b.Line, b.Offset, b.Words[i].Pos, b.Words[i].End}
+}
+
+// OpPlace is the word that caused an operation.
+func OpPlace(op *interp.Op) Place { return WordPlace(op.Block, op.Word) }
+
+// FaultPlace is the text that a fault is about.
+func FaultPlace(f *interp.Fault) Place {
+	return Place{f.Block.Line, f.Block.Offset, f.Pos, f.End}
+}
+
+// Note counts a cause at a place. The first time it gives a finding to be
+// filled in with message and advice, then nil. A place that is executed again
+// is not counted again.
+func (p *Pass) Note(key uint64, at Place) *Finding {
+	c := cause{p.rule, key}
+	r, again := p.found[c]
+	if !again && len(p.found) >= mostFindings {
+		c.key = overflow
+		r, again = p.found[c]
+	}
+	if !again {
+		r = &record{Finding: Finding{
+			Rule: p.rule, Level: p.rule.Level,
+			Line: at.Line, Column: int(at.Pos) + 1, Offset: at.Offset, MarkEnd: int(at.End) + 1,
+			EndLine: at.Line, EndColumn: int(at.End) + 1, Count: 1,
+		}, lastOffset: at.Offset, lastPos: at.Pos}
+		p.found[c] = r
+		return &r.Finding
+	}
+	if at.Offset < r.lastOffset || at.Offset == r.lastOffset && at.Pos <= r.lastPos {
+		return nil
+	}
+	r.lastOffset, r.lastPos = at.Offset, at.Pos
+	r.EndLine, r.EndColumn = at.Line, int(at.End)+1
+	r.Count++
+	return nil
+}
+
+// An on is a function of a rule's checker.
+type on[F any] struct {
+	rule *Rule
+	do   F
+}
+
+// engine holds the checkers of one pass by what they want to see.
+type engine struct {
+	pass   Pass
+	clock  *motion.Clock
+	extent extent
+	blocks []on[func(*Pass, *parser.Block)]
+	ops    [interp.NumOpKinds][]on[func(*Pass, *interp.Op)]
+	faults [interp.NumFaultKinds][]on[func(*Pass, *interp.Fault)]
+	timed  []on[func(*Pass, *motion.Timed)]
+	ends   []on[func(*Pass)]
+}
 
 // Check walks the program in src, size bytes long, as machine m would, and says
 // what the rules found. The error is one of reading src.
 func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []*Rule, opt Options) (*Result, error) {
-	return nil, nil
+	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, found: map[cause]*record{}}}
+	for _, rule := range set {
+		e.add(rule, rule.New(m, &opt))
+	}
+	var timed func(*motion.Timed)
+	if len(e.timed) > 0 {
+		timed = e.onTimed
+	}
+	e.clock = motion.NewClock(m, timed)
+	in := interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks}, interp.Visitor{
+		Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault,
+	})
+	e.pass.State = in.State()
+	blocks, err := in.Run(src, size)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	r := e.pass.Result
+	r.Blocks = blocks
+	r.Times = e.clock.Finish()
+	r.Extents = e.extent.all
+	for _, c := range e.ends {
+		e.pass.rule = c.rule
+		c.do(&e.pass)
+	}
+	r.Findings, err = e.pass.findings(src, size)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return r, nil
 }
+
+func (e *engine) add(rule *Rule, c Checker) {
+	if c.Block != nil {
+		e.blocks = append(e.blocks, on[func(*Pass, *parser.Block)]{rule, c.Block})
+	}
+	for kind := range interp.NumOpKinds {
+		if c.Op != nil && c.Ops&Of(kind) != 0 {
+			e.ops[kind] = append(e.ops[kind], on[func(*Pass, *interp.Op)]{rule, c.Op})
+		}
+	}
+	for _, kind := range c.Faults {
+		e.faults[kind] = append(e.faults[kind], on[func(*Pass, *interp.Fault)]{rule, c.Fault})
+	}
+	if c.Timed != nil {
+		e.timed = append(e.timed, on[func(*Pass, *motion.Timed)]{rule, c.Timed})
+	}
+	if c.End != nil {
+		e.ends = append(e.ends, on[func(*Pass)]{rule, c.End})
+	}
+}
+
+func (e *engine) onBlock(b *parser.Block) {
+	for i := range e.blocks {
+		c := &e.blocks[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, b)
+	}
+}
+
+func (e *engine) onExec(*parser.Block) { e.clock.Block() }
+
+func (e *engine) onOp(op *interp.Op) {
+	e.extent.add(op)
+	list := e.ops[op.Kind]
+	for i := range list {
+		c := &list[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, op)
+	}
+	e.clock.Op(op)
+}
+
+func (e *engine) onFault(f *interp.Fault) {
+	list := e.faults[f.Kind]
+	for i := range list {
+		c := &list[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, f)
+	}
+}
+
+func (e *engine) onTimed(t *motion.Timed) {
+	for i := range e.timed {
+		c := &e.timed[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, t)
+	}
+}
+
+// findings are what was noted, in order of place, each with its block's text.
+func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
+	all := make([]Finding, 0, len(p.found))
+	for _, r := range p.found {
+		all = append(all, r.Finding)
+	}
+	slices.SortFunc(all, func(a, b Finding) int {
+		for _, d := range [...]int{a.Line - b.Line, a.Column - b.Column, int(b.Level) - int(a.Level)} {
+			if d != 0 {
+				return d
+			}
+		}
+		if a.Rule.Name != b.Rule.Name {
+			if a.Rule.Name < b.Rule.Name {
+				return -1
+			}
+			return 1
+		}
+		if a.Message < b.Message {
+			return -1
+		}
+		return 1
+	})
+	for i := range all {
+		if err := all[i].quote(src, size); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// longestQuote is how much of a long block is quoted, in bytes.
+const longestQuote = 600
+
+// quote reads the text of the finding's block from the program.
+func (f *Finding) quote(src io.ReaderAt, size int64) error {
+	from := int64(0)
+	if f.MarkEnd > longestQuote {
+		from = int64(max(0, f.Column-1-longestQuote/3))
+	}
+	buf := make([]byte, min(longestQuote, size-f.Offset-from))
+	n, err := src.ReadAt(buf, f.Offset+from)
+	if err != nil && err != io.EOF {
+		return err
+	}
+	text := buf[:n]
+	for i, c := range text {
+		if c == '\n' || c == '\r' {
+			text = text[:i]
+			break
+		}
+	}
+	f.Source, f.SourceCol = string(text), int(from)+1
+	return nil
+}
+
+// drop takes back what was noted with the key: at the end it came to too little.
+func (p *Pass) drop(key uint64) { delete(p.found, cause{p.rule, key}) }

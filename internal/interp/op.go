@@ -203,6 +203,8 @@ const (
 	SubprogramMissing                  // Word: P names no program of the file
 	CallTooDeep                        // Word: deeper than the profile's levels
 	Runaway                            // the budget of blocks is spent
+	NoMotion                           // axis words without a motion mode in force
+	TooManyM                           // Word: the first M code over the number in A
 	NotInterpreted                     // known and accepted, but not computed by this version: Cause
 	NumFaultKinds
 )

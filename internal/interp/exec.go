@@ -1,0 +1,719 @@
+package interp
+
+import (
+	"math"
+
+	"tapefit/parser"
+	"tapefit/profiles"
+)
+
+// exec executes one block in the order of the published report (NISTIR 6556,
+// table 8: from memory): feed mode, F, S, T, tool change, spindle, coolant,
+// overrides, dwell, plane, units, compensation, length, work offset, path
+// mode, distance, retract, home and offsets, motion, stop. Gear codes, which
+// the report does not have, come before the spindle. It gives the stop, call
+// or return of the block.
+func (in *Interp) exec(b *parser.Block) (stop profiles.Meaning, err error) {
+	if !in.spend(b, -1) {
+		return profiles.Refused, nil
+	}
+	if in.visit.Exec != nil {
+		in.visit.Exec(b)
+	}
+	in.op.Block = b
+	if len(b.Faults) > 0 && !in.readable(b) {
+		return profiles.Refused, nil
+	}
+	in.sort(b)
+	if len(b.Settings) > 0 || b.Flow != nil {
+		in.settings(b)
+	}
+	w := &in.w
+	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 {
+		if w.set == 0 {
+			return profiles.Refused, nil
+		}
+		if m := in.s.Motion; m == profiles.FeedMove || m == profiles.TraverseMove {
+			in.straight(b, m)
+			return profiles.Refused, nil
+		}
+	}
+	in.execOrdered(b)
+	in.reportUnused(b)
+	return in.execStop(b)
+}
+
+// readable says the faults of a block. Where they are all of comments the
+// words are as they would be after mending; otherwise the block is not
+// executed and what it names is lost.
+func (in *Interp) readable(b *parser.Block) bool {
+	comments := true
+	for i := range b.Faults {
+		f := &b.Faults[i]
+		in.fault = Fault{Kind: Unreadable, Block: b, Word: -1, Other: -1, Pos: f.Pos, End: f.End, Cause: f.Cause}
+		in.emitFault()
+		if f.Pos < int32(len(b.Raw)) && b.Raw[f.Pos] != '(' && b.Raw[f.Pos] != ')' {
+			comments = false
+		}
+	}
+	if comments {
+		return true
+	}
+	for i := range b.Words {
+		word := &b.Words[i]
+		t, ok := tenths(word.Value)
+		switch {
+		case word.Expr != nil || !ok:
+			in.loseWord(word.Address)
+		case word.Address == 'G':
+			in.loseCode(t)
+		case word.Address == 'M':
+			in.loseM(t)
+		default:
+			in.loseWord(word.Address)
+		}
+	}
+	// What could not be read may have been any word.
+	in.loseAxes(allAxes)
+	in.s.Unknown |= UnknownFeed
+	return false
+}
+
+func (in *Interp) execOrdered(b *parser.Block) {
+	w, s := &in.w, &in.s
+	if m := w.g[profiles.FeedGroup]; m != profiles.Refused {
+		if m != s.FeedMode {
+			s.FeedSet = false
+		}
+		s.FeedMode = m
+		s.Unknown &^= UnknownFeedMode | UnknownFeed
+	}
+	// Units come before F here so that F is read in the units of its block, as
+	// every control does; the report sets them later and reads F in the old.
+	if m := w.g[profiles.UnitsGroup]; m != profiles.Refused {
+		in.setUnits(m)
+	}
+	in.feedWordOf(b)
+	in.spindleAndTool(b)
+	in.coolant(b)
+	if w.g[profiles.NonModal] == profiles.DwellHere {
+		in.dwellHere(b)
+	}
+	in.modes(b)
+	switch m := w.g[profiles.NonModal]; m {
+	case profiles.SetData:
+		in.setData(b)
+	case profiles.SetPosition, profiles.ClearPosition, profiles.SuspendPosition, profiles.RestorePosition:
+		in.setPosition(b, m)
+	case profiles.Home, profiles.HomeSecond:
+		in.home(b, m)
+	default:
+		in.motion(b)
+	}
+}
+
+func (in *Interp) setUnits(m profiles.Meaning) {
+	in.s.Units = m
+	in.s.Unknown &^= UnknownUnits
+	in.linear = 1
+	if m == profiles.UnitsInch {
+		in.linear = 25.4
+	}
+}
+
+// feedWordOf reads F: per minute or 1/min, as the feed mode says.
+func (in *Interp) feedWordOf(b *parser.Block) {
+	w, s := &in.w, &in.s
+	if !w.has('F') {
+		return
+	}
+	f := w.take('F')
+	if f < 0 {
+		in.faultValue(b, w.at['F'-'A'], "a feed is not negative")
+		s.Unknown |= UnknownFeed
+		return
+	}
+	in.feedWord = f
+	s.Feed = f / 60
+	if s.FeedMode == profiles.FeedPerMinute {
+		s.Feed *= in.linear
+	}
+	s.FeedSet = true
+	if s.Unknown&(UnknownFeedMode|UnknownUnits) == 0 {
+		s.Unknown &^= UnknownFeed
+	}
+}
+
+// spindleAndTool executes S, T, tool change, gear and spindle codes.
+func (in *Interp) spindleAndTool(b *parser.Block) {
+	w, s := &in.w, &in.s
+	word := -1
+	if w.has('S') {
+		if v := w.take('S'); v < 0 {
+			in.faultValue(b, w.at['S'-'A'], "a speed is not negative")
+			s.Unknown |= UnknownSpeed
+		} else {
+			if v != s.Speed || !s.SpeedSet || s.Unknown&UnknownSpeed != 0 {
+				word = w.at['S'-'A']
+			}
+			s.Speed, s.SpeedSet = v, true
+			s.Unknown &^= UnknownSpeed
+		}
+	}
+	if w.has('T') {
+		if t, ok := whole(w.take('T')); ok {
+			s.NextTool = int(t)
+		} else {
+			in.faultValue(b, w.at['T'-'A'], "a tool number is a whole number, 0 or more")
+			s.NextTool = -1
+		}
+	}
+	if w.m[toolSlot] == profiles.ToolChange {
+		in.toolChange(b)
+	}
+	if w.m[gearSlot] == profiles.Gear {
+		if t, ok := in.code(b, w.mAt[gearSlot]); ok {
+			in.shiftGear(w.mAt[gearSlot], in.m.GearOf(t))
+		}
+	}
+	in.spindle(b, word)
+}
+
+// spindle starts, stops or changes the speed of the spindle; word is the S word
+// that changed the speed, or -1.
+func (in *Interp) spindle(b *parser.Block, word int) {
+	w, s := &in.w, &in.s
+	before := s.Spindle
+	switch w.m[spindleSlot] {
+	case profiles.SpindleCW:
+		s.Spindle = SpindleCW
+	case profiles.SpindleCCW:
+		s.Spindle = SpindleCCW
+	case profiles.SpindleStop, profiles.SpindleOrient:
+		s.Spindle = SpindleOff
+	default:
+		if word < 0 || s.Spindle == SpindleOff {
+			return
+		}
+	}
+	if w.m[spindleSlot] != profiles.Refused {
+		s.Unknown &^= UnknownSpindle
+		if before == s.Spindle && (word < 0 || s.Spindle == SpindleOff) {
+			return
+		}
+		if word < 0 {
+			word = w.mAt[spindleSlot]
+		}
+	}
+	if s.Spindle != SpindleOff {
+		in.automaticGear(word)
+	}
+	in.emit(Spindle, word)
+}
+
+// shiftGear engages gear i of the profile.
+func (in *Interp) shiftGear(word, i int) {
+	s := &in.s
+	same := s.Gear == i && s.GearCoded
+	s.Gear, s.GearCoded = i, true
+	s.Unknown &^= UnknownGear
+	if same {
+		return
+	}
+	in.op.Manual = false
+	in.emit(Gear, word)
+}
+
+// automaticGear is the shift that a control makes for itself: the gear engaged
+// is kept while it reaches the speed; else the slowest that does is taken.
+func (in *Interp) automaticGear(word int) {
+	s := &in.s
+	if in.m.Spindle.Shift != "automatic" || !s.SpeedSet || s.Unknown&UnknownSpeed != 0 {
+		return
+	}
+	gears := in.m.Spindle.Gears
+	if s.Gear >= 0 && gears[s.Gear].Reaches(s.Speed) {
+		return
+	}
+	for i := range gears {
+		if gears[i].Reaches(s.Speed) {
+			in.shiftGear(word, i)
+			return
+		}
+	}
+}
+
+func (in *Interp) toolChange(b *parser.Block) {
+	w, s := &in.w, &in.s
+	if s.NextTool < 0 {
+		in.faultMissing(b, w.mAt[toolSlot], 'T')
+	}
+	s.Tool = s.NextTool
+	s.Unknown &^= UnknownTool
+	if s.Tool < 0 {
+		s.Unknown |= UnknownTool
+	}
+	in.op.Manual = in.m.Tools.Pockets == 0
+	// The report stops the spindle for a tool change.
+	in.emit(Tool, w.mAt[toolSlot])
+	s.Spindle = SpindleOff
+	s.Unknown &^= UnknownSpindle
+}
+
+func (in *Interp) coolant(b *parser.Block) {
+	w, s := &in.w, &in.s
+	if w.m[mistSlot] == profiles.Mist && !s.Mist {
+		s.Mist = true
+		in.emit(Coolant, w.mAt[mistSlot])
+	}
+	switch w.m[floodSlot] {
+	case profiles.Flood:
+		if !s.Flood {
+			s.Flood = true
+			in.emit(Coolant, w.mAt[floodSlot])
+		}
+	case profiles.CoolantOff:
+		if s.Flood || s.Mist {
+			s.Flood, s.Mist = false, false
+			in.emit(Coolant, w.mAt[floodSlot])
+		}
+	}
+}
+
+func (in *Interp) dwellHere(b *parser.Block) {
+	w := &in.w
+	if !w.has('P') {
+		in.faultMissing(b, w.gAt[profiles.NonModal], 'P')
+		return
+	}
+	p := w.take('P')
+	if p < 0 {
+		in.faultValue(b, w.at['P'-'A'], "a dwell is not negative")
+		return
+	}
+	in.op.Seconds = p
+	in.emit(Dwell, w.gAt[profiles.NonModal])
+}
+
+// modes sets plane, compensation, length, work offset, path, distance and
+// retract.
+func (in *Interp) modes(b *parser.Block) {
+	w, s := &in.w, &in.s
+	if m := w.g[profiles.PlaneGroup]; m != profiles.Refused {
+		s.Plane = Plane(m - profiles.PlaneXY)
+		s.Unknown &^= UnknownPlane
+	}
+	if m := w.g[profiles.CompGroup]; m != profiles.Refused {
+		in.comp(b, m)
+	}
+	switch w.g[profiles.LengthGroup] {
+	case profiles.LengthOn:
+		in.lengthOn(b)
+	case profiles.LengthOff:
+		in.lengthOff()
+	}
+	if m := w.g[profiles.OffsetGroup]; m != profiles.Refused {
+		in.selectOffset(int(m - profiles.WorkOffset1))
+	}
+	if m := w.g[profiles.PathGroup]; m != profiles.Refused {
+		s.Path = m
+	}
+	if m := w.g[profiles.DistGroup]; m != profiles.Refused {
+		s.Distance = m
+		s.Unknown &^= UnknownDistance
+	}
+	if m := w.g[profiles.RetractGroup]; m != profiles.Refused {
+		s.Retract = m
+		s.Unknown &^= UnknownRetract
+	}
+}
+
+// comp sets cutter compensation. Without D the tool in the spindle is meant.
+func (in *Interp) comp(b *parser.Block, m profiles.Meaning) {
+	w, s := &in.w, &in.s
+	s.Comp = m
+	s.Unknown &^= UnknownComp
+	if m == profiles.CompOff {
+		s.CompD = 0
+		return
+	}
+	s.CompD = s.Tool
+	if w.has('D') {
+		d, ok := whole(w.take('D'))
+		if !ok {
+			in.faultValue(b, w.at['D'-'A'], "an offset number is a whole number, 0 or more")
+		}
+		s.CompD = int(d)
+	}
+}
+
+// reportUnused says which words nothing in the block has used.
+func (in *Interp) reportUnused(b *parser.Block) {
+	w := &in.w
+	if w.doubt || in.s.Unknown&UnknownMotion != 0 {
+		return // they may belong to the word that was refused
+	}
+	left := w.set &^ w.used
+	if w.m[stopSlot] == profiles.CallSubprogram {
+		left &^= letterBit('P') | letterBit('L')
+	}
+	for address := byte('A'); left != 0; address++ {
+		if left&1 != 0 {
+			in.faultAt(NotUsed, b, w.at[address-'A'])
+			in.emitFault()
+		}
+		left >>= 1
+	}
+}
+
+func (in *Interp) execStop(b *parser.Block) (profiles.Meaning, error) {
+	stop := in.w.m[stopSlot]
+	word := in.w.mAt[stopSlot]
+	switch stop {
+	case profiles.ProgramStop:
+		in.stop(ProgramStop, word)
+	case profiles.OptionalStop:
+		in.stop(OptionalStop, word)
+	case profiles.PalletStop:
+		in.stop(PalletStop, word)
+	case profiles.ProgramEnd, profiles.ProgramEndRewind:
+		in.end(word)
+	case profiles.CallSubprogram:
+		return stop, in.call(b)
+	case profiles.ReturnFromSubprogram:
+		if in.depth == 0 {
+			in.end(word) // the main program would begin again: one run is what is asked for
+		}
+	}
+	return stop, nil
+}
+
+func (in *Interp) stop(kind StopKind, word int) {
+	in.op.StopKind = kind
+	in.emit(Stop, word)
+}
+
+// end is M2 and M30: the modal state goes back to that of power-up, spindle
+// and coolant are off.
+func (in *Interp) end(word int) {
+	in.stop(End, word)
+	s := &in.s
+	in.modalStart(&in.m.Start)
+	s.Spindle, s.Flood, s.Mist = SpindleOff, false, false
+	s.Ended = true
+}
+
+// emit shows an operation that is not a move.
+func (in *Interp) emit(kind OpKind, word int) {
+	in.op.Kind, in.op.Word = kind, word
+	in.op.InCycle, in.op.Synchron, in.op.Home = false, false, false
+	if in.visit.Op != nil {
+		in.visit.Op(&in.op)
+	}
+}
+
+// home is G28 and G30: through the point that the axis words name to the home
+// position.
+func (in *Interp) home(b *parser.Block, meaning profiles.Meaning) {
+	w, s := &in.w, &in.s
+	word := w.gAt[profiles.NonModal]
+	axes := w.axes()
+	if axes != 0 {
+		to, known := in.target(b, axes)
+		in.move(Traverse, word, to, known, axes)
+	}
+	going := axes
+	if axes == 0 || in.m.Control.HomeAxes != "named" {
+		going = AxisSet(in.m.AllAxes())
+	}
+	machine, machineKnown := s.Machine, s.MachineKnown
+	for i := range profiles.NumAxes {
+		if !going.Has(i) {
+			continue
+		}
+		bit := AxisSet(1) << i
+		machineKnown &^= bit
+		at := in.m.Axis(i)
+		if at == nil {
+			continue
+		}
+		place := at.Home
+		if meaning == profiles.HomeSecond {
+			place = at.Second
+		}
+		if place != nil {
+			machine[i] = float64(*place)
+			machineKnown |= bit
+		}
+	}
+	in.moveMachine(word, machine, machineKnown, going)
+}
+
+// motion is the move of the block, if it has one.
+func (in *Interp) motion(b *parser.Block) {
+	w, s := &in.w, &in.s
+	m, explicit := s.Motion, false
+	if said := w.g[profiles.MotionGroup]; said != profiles.Refused {
+		if !said.IsCycle() || said != s.Motion {
+			in.cycle.sticky = false
+		}
+		m, explicit = said, true
+		s.Motion = m
+		s.Unknown &^= UnknownMotion
+	}
+	if !m.IsCycle() {
+		in.cycle.active = false
+	}
+	axes := w.axes()
+	if m == profiles.CycleOff {
+		return
+	}
+	if axes == 0 && !(explicit && in.arcInPlace(m)) && !(m.IsCycle() && explicit) {
+		if w.g[profiles.NonModal] == profiles.MachineCoordinates {
+			in.faultMissing(b, w.gAt[profiles.NonModal], 'X')
+		}
+		return
+	}
+	switch {
+	case w.doubt:
+		// The axis words may have belonged to the word that was refused.
+		in.loseAxes(axes)
+		w.used |= axisWords
+	case w.g[profiles.NonModal] == profiles.MachineCoordinates:
+		in.inMachine(b, m)
+	case m == profiles.TraverseMove || m == profiles.FeedMove:
+		in.straight(b, m)
+	case m == profiles.ArcCW || m == profiles.ArcCCW:
+		in.arc(b, m)
+	case m == profiles.Probe:
+		in.straight(b, m)
+		in.loseAxes(axes) // where it touched
+	case m.IsCycle():
+		in.canned(b, m)
+	default:
+		in.noMotion(b)
+	}
+}
+
+// arcInPlace says whether the block is a full circle: an arc without axis
+// words.
+func (in *Interp) arcInPlace(m profiles.Meaning) bool {
+	const centre = 1<<('I'-'A') | 1<<('J'-'A') | 1<<('K'-'A')
+	return (m == profiles.ArcCW || m == profiles.ArcCCW) && in.w.set&centre != 0
+}
+
+// noMotion is a block with axis words where no motion mode is in force.
+func (in *Interp) noMotion(b *parser.Block) {
+	w := &in.w
+	axes := w.axes()
+	if in.s.Unknown&UnknownMotion == 0 {
+		for i, letter := range axisLetter {
+			if axes.Has(i) {
+				in.faultCause(NoMotion, b, w.at[letter-'A'], "")
+				break
+			}
+		}
+	}
+	w.used |= axisWords
+	in.loseAxes(axes)
+}
+
+// target is the place that the axis words name.
+func (in *Interp) target(b *parser.Block, axes AxisSet) (to Point, known AxisSet) {
+	w, s := &in.w, &in.s
+	to, known = s.At, s.Known
+	incremental := s.Distance == profiles.Incremental
+	for i, letter := range axisLetter {
+		if !axes.Has(i) {
+			continue
+		}
+		bit := AxisSet(1) << i
+		v := w.take(letter) * in.unit(i)
+		switch {
+		case in.unitsUnknown(i) || s.Unknown&UnknownDistance != 0:
+			known &^= bit
+		case incremental:
+			to[i] += v // stays unknown where it was
+		default:
+			to[i] = v
+			known |= bit
+		}
+	}
+	return to, known
+}
+
+func (in *Interp) straight(b *parser.Block, m profiles.Meaning) {
+	axes := in.w.axes()
+	to, known := in.target(b, axes)
+	kind, word := Feed, in.moveWord(b)
+	if m == profiles.TraverseMove {
+		kind = Traverse
+	}
+	in.move(kind, word, to, known, axes)
+}
+
+// moveWord is the word to show for a move: its G code, or the first axis word.
+func (in *Interp) moveWord(b *parser.Block) int {
+	w := &in.w
+	if w.any && w.g[profiles.MotionGroup] != profiles.Refused {
+		return w.gAt[profiles.MotionGroup]
+	}
+	for i := range b.Words {
+		if a := b.Words[i].Address; axisWords>>(a-'A')&1 == 1 {
+			return i
+		}
+	}
+	return -1
+}
+
+// inMachine is G53: the axis words are machine coordinates.
+func (in *Interp) inMachine(b *parser.Block, m profiles.Meaning) {
+	w, s := &in.w, &in.s
+	axes := w.axes()
+	if m != profiles.TraverseMove && m != profiles.FeedMove {
+		in.faultCause(BadValue, b, w.gAt[profiles.NonModal], "machine coordinates go with traverse or straight feed only")
+		w.used |= ^uint32(0)
+		in.loseAxes(axes)
+		return
+	}
+	machine, known := s.Machine, s.MachineKnown
+	for i, letter := range axisLetter {
+		if !axes.Has(i) {
+			continue
+		}
+		machine[i] = w.take(letter) * in.unit(i)
+		known |= 1 << i
+		if in.unitsUnknown(i) {
+			known &^= 1 << i
+		}
+	}
+	in.moveMachine(in.moveWord(b), machine, known, axes)
+}
+
+// move shows a move to a place in work coordinates and goes there.
+func (in *Interp) move(kind OpKind, word int, to Point, known, axes AxisSet) {
+	s, op := &in.s, &in.op
+	op.Kind, op.Word = kind, word
+	op.From, op.FromKnown = s.At, s.Known
+	op.FromMachine, op.FromMachineKnown = s.Machine, s.MachineKnown
+	s.At, s.Known = to, known
+	shifted := in.shift.known()
+	for i := range profiles.NumAxes {
+		if !axes.Has(i) {
+			continue
+		}
+		bit := AxisSet(1) << i
+		s.MachineKnown &^= bit
+		if known&shifted&bit != 0 {
+			total, _ := in.shift.total(i)
+			s.Machine[i] = to[i] + total
+			s.MachineKnown |= bit
+		}
+	}
+	in.show(axes)
+}
+
+// moveMachine is move to a place in machine coordinates.
+func (in *Interp) moveMachine(word int, machine Point, known, axes AxisSet) {
+	s, op := &in.s, &in.op
+	op.Kind, op.Word = Traverse, word
+	if s.Motion == profiles.FeedMove && in.w.g[profiles.NonModal] == profiles.MachineCoordinates {
+		op.Kind = Feed
+	}
+	op.From, op.FromKnown = s.At, s.Known
+	op.FromMachine, op.FromMachineKnown = s.Machine, s.MachineKnown
+	s.Machine, s.MachineKnown = machine, known
+	shifted := in.shift.known()
+	for i := range profiles.NumAxes {
+		if !axes.Has(i) {
+			continue
+		}
+		bit := AxisSet(1) << i
+		s.Known &^= bit
+		if known&shifted&bit != 0 {
+			total, _ := in.shift.total(i)
+			s.At[i] = machine[i] - total
+			s.Known |= bit
+		}
+	}
+	op.Home = true
+	in.show(axes)
+	op.Home = false
+}
+
+// show fills in the rest of a straight move and shows it.
+func (in *Interp) show(axes AxisSet) {
+	s, op := &in.s, &in.op
+	op.To, op.ToKnown = s.At, s.Known
+	op.ToMachine, op.ToMachineKnown = s.Machine, s.MachineKnown
+	op.Moves = axes
+	op.Length = in.straightLength()
+	in.showAt(op.Length)
+}
+
+// showAt shows a move whose path is length mm long.
+func (in *Interp) showAt(length float64) {
+	op := &in.op
+	op.Feed = 0
+	if op.Kind != Traverse {
+		op.Feed = in.pathFeed(length)
+	}
+	if in.visit.Op != nil {
+		in.visit.Op(op)
+	}
+}
+
+// straightLength is the length of the move along the linear axes that are
+// known at both ends, in work or in machine coordinates.
+func (in *Interp) straightLength() float64 {
+	op := &in.op
+	work := op.FromKnown & op.ToKnown
+	machine := op.FromMachineKnown & op.ToMachineKnown
+	sum := 0.0
+	for i := range 3 {
+		bit := AxisSet(1) << i
+		switch {
+		case op.Moves&bit == 0:
+		case work&bit != 0:
+			d := op.To[i] - op.From[i]
+			sum += d * d
+		case machine&bit != 0:
+			d := op.ToMachine[i] - op.FromMachine[i]
+			sum += d * d
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// pathFeed is the feed along a path of the length, in mm/s; of a move of rotary
+// axes alone in deg/s. Zero: not known.
+func (in *Interp) pathFeed(length float64) float64 {
+	s := &in.s
+	if !s.FeedSet || s.Unknown&(UnknownFeed|UnknownFeedMode) != 0 {
+		return 0
+	}
+	rotary := in.op.Moves&XYZ == 0 && in.op.Moves != 0
+	if s.FeedMode == profiles.FeedInverseTime {
+		if rotary {
+			length = in.rotaryLength()
+		}
+		return length * s.Feed
+	}
+	if rotary {
+		return in.feedWord / 60
+	}
+	return s.Feed
+}
+
+// rotaryLength is how far the rotary axes turn, in degrees, as the published
+// report measures it: the root of the sum of squares.
+func (in *Interp) rotaryLength() float64 {
+	op, sum := &in.op, 0.0
+	for i := 3; i < profiles.NumAxes; i++ {
+		if op.Moves.Has(i) && op.FromKnown.Has(i) && op.ToKnown.Has(i) {
+			d := op.To[i] - op.From[i]
+			sum += d * d
+		}
+	}
+	return math.Sqrt(sum)
+}

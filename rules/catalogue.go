@@ -1,0 +1,18 @@
+package rules
+
+import "slices"
+
+// All are the rules, family by family.
+func All() []*Rule {
+	return slices.Concat(language(), numbers(), sequence(), control(), arcs(), cycles(), feeds(), spindle(), travel(), tools())
+}
+
+// Find is the rule with the name, or nil.
+func Find(name string) *Rule {
+	for _, r := range All() {
+		if r.Name == name {
+			return r
+		}
+	}
+	return nil
+}

@@ -1,0 +1,139 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// feeds are the rules about the F word.
+func feeds() []*Rule {
+	return []*Rule{
+		{
+			Name: "feed-missing", Family: "feeds", Level: Error,
+			Summary: "a feed move with no feed in force",
+			Doc:     `Without an F word before it a feed move stops the control, stands still for ever, or runs at the feed of the last program.`,
+			Uses:    []string{"start.feed"},
+			Example: Example{"rs274ngc", "G0 X0\nG1 X10\nM2\n", "G0 X0\nG1 X10 F100\nM2\n"},
+			New: func(*profiles.Machine, *Options) Checker {
+				return Checker{Op: feedMissing, Ops: Of(interp.Feed, interp.Arc)}
+			},
+		},
+		{
+			Name: "feed-over-axis-limit", Family: "feeds", Level: Error,
+			Summary: "a feed at which an axis would run over its limit",
+			Doc:     `A feed over what the axis can follow trips the following-error alarm in the middle of the cut, or is cut down by the control. The limit is of each axis: a diagonal may be faster than any of them.`,
+			Uses:    []string{"axes.*.feed", "axes.*.rapid", "feed.greatest", "feed.least"},
+			Example: Example{"bed-mill", "%\nG0 X0 Y0\nG1 X4. F250.\nM30\n%\n", "%\nG0 X0 Y0\nG1 X4. F100.\nM30\n%\n"},
+			New:     newFeedLimit,
+		},
+	}
+}
+
+func feedMissing(p *Pass, op *interp.Op) {
+	s := op.State
+	if s.FeedSet && s.Feed > 0 || s.Unknown&(interp.UnknownFeed|interp.UnknownFeedMode) != 0 || s.FeedMode != profiles.FeedPerMinute {
+		return
+	}
+	n := p.Note(0, OpPlace(op))
+	if n == nil {
+		return
+	}
+	n.Message = "a feed move, and no F is in force"
+	if s.FeedSet {
+		n.Message = "a feed move at F0: the axes would stand still"
+	}
+	n.Advice = "Give F in this block or before it."
+}
+
+// feedLimit knows the limits of the axes, mm/s and deg/s.
+type feedLimit struct {
+	axis  [profiles.NumAxes]float64 // 0: none
+	least float64                   // of the linear axes: below it nothing can be over
+	word  profiles.FeedLimits
+}
+
+func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
+	f := &feedLimit{least: math.Inf(1), word: m.Feed}
+	for i := range profiles.NumAxes {
+		a := m.Axis(i)
+		if a == nil {
+			continue
+		}
+		f.axis[i] = float64(a.Feed)
+		if a.Feed == 0 {
+			f.axis[i] = float64(a.Rapid)
+		}
+		if f.axis[i] > 0 {
+			f.least = math.Min(f.least, f.axis[i])
+		}
+	}
+	if f.word.Greatest > 0 {
+		f.least = math.Min(f.least, float64(f.word.Greatest))
+	}
+	if math.IsInf(f.least, 1) && f.word.Least == 0 {
+		return Checker{}
+	}
+	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc)}
+}
+
+func (f *feedLimit) op(p *Pass, op *interp.Op) {
+	if op.Feed > f.least*(1+1e-9) {
+		f.over(p, op)
+	}
+	if op.Feed > 0 && op.Feed < float64(f.word.Least)*(1-1e-9) {
+		if n := p.Note(math.Float64bits(-op.Feed), OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("feed %s; the least that %s makes is %s", p.feed(op.Feed), p.Machine.Name, p.feed(float64(f.word.Least)))
+			n.Advice = "Program a feed within the control's range."
+		}
+	}
+}
+
+// over finds the axis that the feed drives furthest over its limit.
+func (f *feedLimit) over(p *Pass, op *interp.Op) {
+	worst, over := -1, 1+1e-9
+	for i := range profiles.NumAxes {
+		if f.axis[i] == 0 {
+			continue
+		}
+		if ratio := op.Feed * share(op, i) / f.axis[i]; ratio > over {
+			worst, over = i, ratio
+		}
+	}
+	word := float64(f.word.Greatest)
+	if worst < 0 && (word == 0 || op.Feed <= word*(1+1e-9)) {
+		return
+	}
+	n := p.Note(math.Float64bits(op.Feed)^uint64(worst+1), OpPlace(op))
+	if n == nil {
+		return
+	}
+	if worst < 0 {
+		n.Message = fmt.Sprintf("feed %s; %s takes F up to %s", p.feed(op.Feed), p.Machine.Name, p.feed(word))
+		n.Advice = "Program a feed within the control's range."
+		return
+	}
+	limit := f.axis[worst]
+	n.Message = fmt.Sprintf("feed %s moves %c at %s; that axis of %s feeds up to %s",
+		p.feed(op.Feed), profiles.AxisLetters[worst], p.feed(limit*over), p.Machine.Name, p.feed(limit))
+	n.Advice = fmt.Sprintf("Program F for %s or less here.", p.feed(op.Feed/over))
+}
+
+// share is the greatest part of the path speed that falls on axis i.
+func share(op *interp.Op, i int) float64 {
+	if op.Length == 0 {
+		return 0
+	}
+	if op.Kind == interp.Arc {
+		first, second, _ := op.Plane.Axes()
+		if i == first || i == second {
+			return op.Radius * op.Sweep / op.Length
+		}
+	}
+	if i >= 3 || !op.Moves.Has(i) || !op.FromKnown.Has(i) || !op.ToKnown.Has(i) {
+		return 0
+	}
+	return math.Abs(op.To[i]-op.From[i]) / op.Length
+}

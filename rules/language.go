@@ -1,0 +1,320 @@
+package rules
+
+import (
+	"fmt"
+	"strings"
+
+	"tapefit/internal/interp"
+	"tapefit/parser"
+	"tapefit/profiles"
+)
+
+// language are the rules about what the control reads at all.
+func language() []*Rule {
+	return []*Rule{
+		{
+			Name: "block-unreadable", Family: "language", Level: Error,
+			Summary: "text in a block is in no form of the language",
+			Doc:     `The control stops with an alarm on a block that it cannot read, or reads something else than was meant. tapefit does not guess what was meant: the block is not executed, and what it may have set is unknown until the program sets it again.`,
+			Example: Example{"rs274ngc", "G0 X1 Y\nM2\n", "G0 X1 Y2\nM2\n"},
+			New:     faultRule(unreadable, interp.Unreadable),
+		},
+		{
+			Name: "code-not-accepted", Family: "language", Level: Error,
+			Summary: "a code, address or form that this control refuses",
+			Doc:     `Every control accepts its own part of the language. A code that it does not know stops the program with an alarm, often in the middle of the part. The finding names the code and, where there are any, the codes of the same modal group that the control does take.`,
+			Uses:    []string{"codes", "words", "block.parameters", "block.expressions", "block.flow", "block.comments", "block.delete", "spindle.gears"},
+			Example: Example{"bed-mill", "%\nG95\nM30\n%\n", "%\nG94\nM30\n%\n"},
+			New:     newNotAccepted,
+		},
+		{
+			Name: "codes-conflict", Family: "language", Level: Error,
+			Summary: "two words in one block that exclude each other",
+			Doc:     `Two codes of one modal group in a block contradict each other; a control stops on them, or silently obeys the last. The same holds for an address that stands twice, for R beside I J K, and for more M codes than the control takes in one block.`,
+			Uses:    []string{"codes", "words.m_codes"},
+			Example: Example{"rs274ngc", "G0 G1 X1 F100\nM2\n", "G1 X1 F100\nM2\n"},
+			New:     faultRule(conflict, interp.Conflict, interp.TooManyM),
+		},
+		{
+			Name: "word-not-used", Family: "language", Level: Warning,
+			Summary: "a word that nothing in its block uses",
+			Doc:     `A word that no code of the block uses is at best noise and at worst the trace of a code that is missing: an R behind G1, a P without its dwell. Some controls ignore it, some stop, some keep it for the next cycle.`,
+			Uses:    []string{"cycles"},
+			Example: Example{"rs274ngc", "G1 X1 R2 F100\nM2\n", "G1 X1 F100\nM2\n"},
+			New:     faultRule(notUsed, interp.NotUsed),
+		},
+		{
+			Name: "word-missing", Family: "language", Level: Error,
+			Summary: "a code without a word that it needs",
+			Doc:     `A cycle without its R, an arc without a centre, a dwell without a time, axis words with no motion mode in force: the control stops, or fills in whatever stood in the last program.`,
+			Uses:    []string{"cycles"},
+			Example: Example{"rs274ngc", "G0 X0 Y0\nG2 X10\nM2\n", "G0 X0 Y0\nG2 X10 I5 F100\nM2\n"},
+			New:     faultRule(missing, interp.Missing, interp.NoMotion),
+		},
+		{
+			Name: "value-not-usable", Family: "language", Level: Error,
+			Summary: "a number out of range, or an expression without a value",
+			Doc:     `A negative feed, a tool number with a fraction, a peck of zero, a division by zero: the control stops on the value. What the word would have set is unknown until the program sets it again.`,
+			Example: Example{"rs274ngc", "G0 X[1/0]\nM2\n", "G0 X[1/2]\nM2\n"},
+			New:     faultRule(badValue, interp.BadValue, interp.BadExpression),
+		},
+		{
+			Name: "not-interpreted", Family: "language", Level: Warning,
+			Summary: "the control may take it, but tapefit does not compute it",
+			Doc:     `tapefit says when it does not know. What stands here is in the language and may well run, but its effect on motion is not computed; positions and modes that it could change are unknown until the program sets them again, and checks that depend on them are silent.`,
+			Example: Example{"rs274ngc", "G10 L20 P1 X0\nM2\n", "G10 L2 P1 X0\nM2\n"},
+			New:     faultRule(notInterpreted, interp.NotInterpreted),
+		},
+	}
+}
+
+// faultRule makes checkers that turn each fault of the kinds into a note.
+func faultRule(do func(*Pass, *interp.Fault), kinds ...interp.FaultKind) func(*profiles.Machine, *Options) Checker {
+	return func(*profiles.Machine, *Options) Checker { return Checker{Fault: do, Faults: kinds} }
+}
+
+// key of a cause that is a text: FNV-1a.
+func textKey(parts ...string) uint64 {
+	h := uint64(14695981039346656037)
+	for _, s := range parts {
+		for i := range len(s) {
+			h = (h ^ uint64(s[i])) * 1099511628211
+		}
+		h = (h ^ 0xff) * 1099511628211
+	}
+	return h
+}
+
+func unreadable(p *Pass, f *interp.Fault) {
+	n := p.Note(textKey(f.Cause), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	what, remedy, ok := strings.Cut(f.Cause, ": ")
+	n.Message = what
+	n.Advice = "Mend the block; it is not executed here, and what it names is unknown until the program sets it again."
+	if ok {
+		n.Advice = capital(remedy) + ". What the block names is unknown here until the program sets it again."
+	}
+}
+
+// newNotAccepted adds to the refused codes what the block as a whole may not
+// have.
+func newNotAccepted(m *profiles.Machine, _ *Options) Checker {
+	return Checker{
+		Fault: notAccepted, Faults: []interp.FaultKind{interp.NotAccepted},
+		Block: func(p *Pass, b *parser.Block) {
+			if b.Delete != 0 && !m.Block.Delete {
+				at := BlockPlace(b)
+				at.End = min(at.End, at.Pos+1)
+				if n := p.Note(textKey("delete"), at); n != nil {
+					n.Message = fmt.Sprintf("block delete (/) is not known to %s", m.Name)
+					n.Advice = "Take the / out, or the block: decide which is meant."
+				}
+			}
+			for i := range b.Comments {
+				refusedComment(p, m, b, &b.Comments[i])
+			}
+		},
+	}
+}
+
+func refusedComment(p *Pass, m *profiles.Machine, b *parser.Block, c *parser.Comment) {
+	mark := string(b.Raw[c.Pos])
+	if strings.Contains(m.Block.Comments, mark) {
+		return
+	}
+	if n := p.Note(textKey("comment", mark), Place{b.Line, b.Offset, c.Pos, c.End}); n != nil {
+		n.Message = fmt.Sprintf("a comment that begins with %s; %s takes no comments", mark, m.Name)
+		if m.Block.Comments != "" {
+			n.Message = fmt.Sprintf("a comment that begins with %s; %s takes those that begin with %s", mark, m.Name, join(strings.Split(m.Block.Comments, ""), "or"))
+		}
+		n.Advice = "Have the post write comments the way this control takes them, or none."
+	}
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+func notAccepted(p *Pass, f *interp.Fault) {
+	if f.Word < 0 || f.Cause != "" {
+		n := p.Note(textKey(f.Cause), FaultPlace(f))
+		if n == nil {
+			return
+		}
+		n.Message = fmt.Sprintf("%s are not accepted by %s", capital(f.Cause), p.Machine.Name)
+		n.Advice = "Have the post write plain numbers and moves."
+		return
+	}
+	word := &f.Block.Words[f.Word]
+	switch word.Address {
+	case 'G', 'M':
+		refusedCode(p, f, word)
+	default:
+		if n := p.Note(uint64(word.Address), FaultPlace(f)); n != nil {
+			n.Message = fmt.Sprintf("%s does not take the address %c; it takes %s", p.Machine.Name, word.Address, letters(p.Machine.Words.Accepted))
+			n.Advice = "Take the word out, or write what it does another way."
+		}
+	}
+}
+
+func refusedCode(p *Pass, f *interp.Fault, word *parser.Word) {
+	code := string(word.Address) + trim(f.A, 1)
+	n := p.Note(uint64(word.Address)<<32|uint64(f.A*10), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	n.Message = fmt.Sprintf("%s is not accepted by %s", code, p.Machine.Name)
+	group, what := kin(word.Address, f.A)
+	if codes := codesOf(p.Machine, group); what != "" && len(codes) > 0 {
+		n.Message += fmt.Sprintf("; for %s it takes %s", what, join(codes, "and"))
+	}
+	if word.Address == 'M' && f.A >= 40 && f.A < 45 && len(p.Machine.Spindle.Gears) > 0 {
+		n.Message += "; its gears are " + gearList(p.Machine)
+	}
+	n.Advice = "Take it out or write what it does with codes that this control takes; what it would set is unknown here until the program sets it again."
+}
+
+// kin is the modal group that a refused code would belong to, by the numbers of
+// the published report and common practice.
+func kin(address byte, number float64) (profiles.Group, string) {
+	if address == 'M' {
+		return profiles.NonModal, ""
+	}
+	switch {
+	case number >= 17 && number < 20:
+		return profiles.PlaneGroup, "the plane"
+	case number >= 20 && number < 22 || number >= 70 && number < 72:
+		return profiles.UnitsGroup, "units"
+	case number >= 40 && number < 43:
+		return profiles.CompGroup, "cutter compensation"
+	case number >= 43 && number < 50:
+		return profiles.LengthGroup, "tool length"
+	case number >= 54 && number < 60:
+		return profiles.OffsetGroup, "work offsets"
+	case number >= 61 && number < 65:
+		return profiles.PathGroup, "the path mode"
+	case number >= 90 && number < 92:
+		return profiles.DistGroup, "distances"
+	case number >= 93 && number < 96:
+		return profiles.FeedGroup, "the feed mode"
+	case number >= 98 && number < 100:
+		return profiles.RetractGroup, "the retract level"
+	}
+	return profiles.NonModal, ""
+}
+
+func conflict(p *Pass, f *interp.Fault) {
+	b := f.Block
+	if f.Kind == interp.TooManyM {
+		if n := p.Note(0, FaultPlace(f)); n != nil {
+			n.Message = fmt.Sprintf("more than %s M code%s in one block; %s takes no more", trim(f.A, 0), plural(int(f.A)), p.Machine.Name)
+			n.Advice = "Put " + wordText(b, f.Word) + " in a block of its own."
+		}
+		return
+	}
+	one, other := wordText(b, f.Other), wordText(b, f.Word)
+	n := p.Note(uint64(b.Words[f.Word].Address)<<8|uint64(b.Words[f.Other].Address), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	switch {
+	case b.Words[f.Word].Address == 'R':
+		n.Message = fmt.Sprintf("%s and %s both give the arc's centre", one, other)
+	case b.Words[f.Word].Address == b.Words[f.Other].Address && b.Words[f.Word].Address != 'G' && b.Words[f.Word].Address != 'M':
+		n.Message = fmt.Sprintf("%s and %s: the address %c stands twice in the block", one, other, b.Words[f.Word].Address)
+	default:
+		n.Message = fmt.Sprintf("%s and %s are of one modal group: only one of them can be in force", one, other)
+	}
+	n.Advice = "Leave one of them, or put them in two blocks. Here the first is taken."
+}
+
+func plural(n int) string {
+	if n == 1 {
+		return ""
+	}
+	return "s"
+}
+
+func notUsed(p *Pass, f *interp.Fault) {
+	word := &f.Block.Words[f.Word]
+	n := p.Note(uint64(word.Address), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	n.Message = fmt.Sprintf("nothing in this block uses %s", wordText(f.Block, f.Word))
+	n.Advice = "Take it out, or write the code that it was meant for."
+	switch word.Address {
+	case 'P':
+		n.Advice = "Take it out, or write the code that it was meant for: a dwell, a cycle, a subprogram call."
+	case 'H':
+		n.Advice = "Write " + orCode(p.Machine, profiles.LengthOn, "the tool length code") + " in the same block, or take it out."
+	case 'D':
+		n.Advice = "Write it in the block that switches cutter compensation on, or take it out."
+	case 'I', 'J', 'K', 'R':
+		n.Advice = "Take it out; if an arc or a cycle was meant, its code is missing."
+	}
+}
+
+// orCode is the machine's code for a meaning, or words where it has none.
+func orCode(m *profiles.Machine, meaning profiles.Meaning, words string) string {
+	if code := m.CodeFor(meaning); code != "" {
+		return code
+	}
+	return words
+}
+
+func missing(p *Pass, f *interp.Fault) {
+	if f.Kind == interp.NoMotion {
+		if n := p.Note(0, FaultPlace(f)); n != nil {
+			n.Message = "axis words, but no motion mode is in force"
+			n.Advice = fmt.Sprintf("Write %s or %s in the block; here the axes named are unknown until then.",
+				orCode(p.Machine, profiles.TraverseMove, "traverse"), orCode(p.Machine, profiles.FeedMove, "feed"))
+		}
+		return
+	}
+	code := wordText(f.Block, f.Word)
+	n := p.Note(textKey(code, string(f.Missing)), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	what := missingText[f.Missing]
+	if f.Word >= 0 && f.Block.Words[f.Word].Address != 'G' && f.Block.Words[f.Word].Address != 'M' {
+		code = "the code in force at " + code
+	}
+	n.Message = fmt.Sprintf("%s needs %s", code, what)
+	n.Advice = "Add it; without it the control stops or takes what it last had."
+}
+
+// missingText says what a missing address is for.
+var missingText = map[byte]string{
+	'X': "the axis words that it is about", 'Y': "a Y word", 'Z': "Z, the bottom of the hole",
+	'I': "a centre (I J K) or R", 'J': "a centre (I J K) or R", 'K': "a centre (I J K) or R",
+	'R': "R, the level where feeding begins", 'P': "P", 'Q': "Q, the depth of one peck", 'H': "H, the number of the length offset",
+	'T': "a T word, in its block or before", 'F': "an F word in the same block",
+	'L': "L", 'D': "D", 'A': "an A word", 'B': "a B word", 'C': "a C word",
+}
+
+func badValue(p *Pass, f *interp.Fault) {
+	n := p.Note(textKey(f.Cause), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	text := printable(f.Block.Text(f.Pos, f.End))
+	n.Message = fmt.Sprintf("%s: %s", text, f.Cause)
+	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again."
+}
+
+func notInterpreted(p *Pass, f *interp.Fault) {
+	n := p.Note(textKey(f.Cause), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	n.Message = fmt.Sprintf("%s: %s", printable(f.Block.Text(f.Pos, f.End)), f.Cause)
+	n.Advice = "Look at what follows by eye: checks that depend on it are silent until the program sets what it may have changed."
+}
+

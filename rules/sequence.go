@@ -1,0 +1,162 @@
+package rules
+
+import (
+	"fmt"
+
+	"tapefit/internal/interp"
+	"tapefit/parser"
+	"tapefit/profiles"
+)
+
+// sequence are the rules about the order in which a program runs.
+func sequence() []*Rule {
+	return []*Rule{
+		{
+			Name: "program-end-missing", Family: "sequence", Level: Warning,
+			Summary: "the program runs out without its end code",
+			Doc:     `Without M2 or M30 the control stops at the end of the tape with the spindle and the coolant as they are, or with an alarm; some wait for ever for the next block.`,
+			Uses:    []string{"codes"},
+			Example: Example{"rs274ngc", "G0 X1\n", "G0 X1\nM2\n"},
+			New:     newProgramEnd,
+		},
+		{
+			Name: "percent-marks-missing", Family: "sequence", Level: Error,
+			Summary: "a program without the % marks that this control needs",
+			Doc: `A control of the tape era rewinds to the % mark and begins to read behind it; without the mark it winds the tape off, or takes the leader for the program.`,
+			Uses:    []string{"block.percent_marks"},
+			Example: Example{"knee-mill", "G90\nM30\n", "%\nG90\nM30\n%\n"},
+			New:     newPercent,
+		},
+		{
+			Name: "sequence-number-out-of-range", Family: "sequence", Level: Error,
+			Summary: "a sequence number with more digits than the control reads",
+			Doc: `A sequence number beyond the control's range is refused or loses its first digits. Long CAM programs run into it when each block is numbered by tens.`,
+			Uses:    []string{"block.sequence"},
+			Example: Example{"knee-mill", "%\nN9990 G90\nN10000 M30\n%\n", "%\nN9980 G90\nN9990 M30\n%\n"},
+			New:     newSequenceRange,
+		},
+		{
+			Name: "subprogram-missing", Family: "sequence", Level: Error,
+			Summary: "a call of a subprogram that is not in the file",
+			Doc:     `The control looks for the program number of the call in its memory. tapefit looks in the file: what it does not find there it cannot check, and positions and modes are unknown behind the call.`,
+			Uses:    []string{"block.subprograms"},
+			Example: Example{"bed-mill", "%\nO1\nM98 P20\nM30\n%\n", "%\nO1\nM98 P20\nM30\nO20\nG0 X1.\nM99\n%\n"},
+			New:     faultRule(subprogramMissing, interp.SubprogramMissing),
+		},
+		{
+			Name: "calls-too-deep", Family: "sequence", Level: Error,
+			Summary: "subprograms call each other deeper than the control allows",
+			Doc:     `A control keeps the way back from a subprogram in a few places. A call beyond them stops with an alarm. A subprogram that calls itself ends here too.`,
+			Uses:    []string{"block.subprograms"},
+			Example: Example{"bed-mill", "%\nO1\nM98 P20\nM30\nO20\nM98 P20\nM99\n%\n", "%\nO1\nM98 P20\nM30\nO20\nG0 X1.\nM99\n%\n"},
+			New:     faultRule(callTooDeep, interp.CallTooDeep),
+		},
+		{
+			Name: "loop-runaway", Family: "sequence", Level: Error,
+			Summary: "the program executes more blocks than any part needs",
+			Doc:     `Repeats within repeats can make a short program run for days. tapefit stops after a budget of executed blocks (--max-blocks) and judges what ran until then.`,
+			Example: Example{"bed-mill", "%\nO1\nM98 P20 L99999\nM30\nO20\nM98 P30 L99999\nM99\nO30\nG0 X1.\nM99\n%\n", "%\nO1\nM98 P20 L3\nM30\nO20\nG0 X1.\nM99\n%\n"},
+			New:     faultRule(runaway, interp.Runaway),
+		},
+	}
+}
+
+// programEnd remembers the last block that held anything.
+type programEnd struct {
+	last Place
+	any  bool
+}
+
+func newProgramEnd(*profiles.Machine, *Options) Checker {
+	e := &programEnd{}
+	return Checker{Block: e.block, End: e.end}
+}
+
+func (e *programEnd) block(p *Pass, b *parser.Block) {
+	if !p.State.Ended && b.Kind == parser.Ordinary && len(b.Words) > 0 {
+		e.last, e.any = BlockPlace(b), true
+	}
+}
+
+func (e *programEnd) end(p *Pass) {
+	if !e.any || p.State.Ended {
+		return
+	}
+	if n := p.Note(0, e.last); n != nil {
+		n.Message = "the program ends here without an end code"
+		n.Advice = fmt.Sprintf("End it with %s.", orCode(p.Machine, profiles.ProgramEndRewind, orCode(p.Machine, profiles.ProgramEnd, "M30")))
+	}
+}
+
+func newPercent(m *profiles.Machine, _ *Options) Checker {
+	if m.Block.PercentMarks != "needed" {
+		return Checker{}
+	}
+	marks := 0
+	last := Place{Line: 1}
+	return Checker{
+		Block: func(_ *Pass, b *parser.Block) {
+			if b.Kind == parser.Percent {
+				marks++
+			} else if b.Kind == parser.Ordinary && len(b.Words) > 0 {
+				last = BlockPlace(b)
+			}
+		},
+		End: func(p *Pass) {
+			if marks >= 2 {
+				return
+			}
+			if marks == 0 {
+				last = Place{Line: 1}
+			}
+			if n := p.Note(0, last); n != nil {
+				n.Message = fmt.Sprintf("the program has %s; %s wants %% alone in a block before it and behind it", []string{"no % mark", "only one % mark"}[marks], m.Name)
+				n.Advice = "Have the post write % before the first block and behind the last."
+			}
+		},
+	}
+}
+
+func newSequenceRange(m *profiles.Machine, _ *Options) Checker {
+	if len(m.Block.Sequence) != 2 {
+		return Checker{}
+	}
+	low, high := float64(m.Block.Sequence[0]), float64(m.Block.Sequence[1])
+	return Checker{Block: func(p *Pass, b *parser.Block) {
+		for i := range b.Words {
+			w := &b.Words[i]
+			if w.Address != 'N' || w.Value >= low && w.Value <= high {
+				continue
+			}
+			if n := p.Note(0, WordPlace(b, i)); n != nil {
+				n.Message = fmt.Sprintf("%s; %s takes N%s to N%s", wordText(b, i), m.Name, trim(low, 0), trim(high, 0))
+				n.Advice = "Number fewer blocks, or none, or begin again from the start at each tool."
+			}
+		}
+	}}
+}
+
+func subprogramMissing(p *Pass, f *interp.Fault) {
+	n := p.Note(uint64(f.A), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	n.Message = fmt.Sprintf("program O%s is not in this file", trim(f.A, 0))
+	n.Advice = "Put it into the file, or check the number; what the call does is not judged here."
+}
+
+func callTooDeep(p *Pass, f *interp.Fault) {
+	n := p.Note(0, FaultPlace(f))
+	if n == nil {
+		return
+	}
+	n.Message = fmt.Sprintf("this call is deeper than the %s level%s that %s keeps", trim(f.A, 0), plural(int(f.A)), p.Machine.Name)
+	n.Advice = "Call from the main program instead, or write the blocks out; the call is not made here."
+}
+
+func runaway(p *Pass, f *interp.Fault) {
+	if n := p.Note(0, FaultPlace(f)); n != nil {
+		n.Message = "the budget of executed blocks is spent here"
+		n.Advice = "Check the repeats that lead here; if the program is right, give more with --max-blocks."
+	}
+}

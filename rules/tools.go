@@ -1,0 +1,140 @@
+package rules
+
+import (
+	"fmt"
+	"strconv"
+
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// tools are the rules about tools and their offsets.
+func tools() []*Rule {
+	return []*Rule{
+		{
+			Name: "tool-not-in-changer", Family: "tools", Level: Error,
+			Summary: "a tool number that the changer has no pocket for",
+			Doc:     `The control stops on a tool number over the pockets of its changer, or turns the carousel to the wrong one.`,
+			Uses:    []string{"tools.pockets"},
+			Example: Example{"bed-mill", "%\nT22 M6\nM30\n%\n", "%\nT2 M6\nM30\n%\n"},
+			New:     newNotInChanger,
+		},
+		{
+			Name: "tool-change-in-comp", Family: "tools", Level: Error,
+			Summary: "a tool change while cutter compensation is on",
+			Doc:     `The control stops, or carries the old tool's radius into the new tool's path. Compensation is switched off, on a move away from the part, before the tool is changed.`,
+			Example: Example{"bed-mill", "%\nT2 M6\nG41 D2\nT3 M6\nG40\nM30\n%\n", "%\nT2 M6\nG41 D2\nG40\nT3 M6\nM30\n%\n"},
+			New: func(*profiles.Machine, *Options) Checker {
+				return Checker{Op: changeInComp, Ops: Of(interp.Tool)}
+			},
+		},
+		{
+			Name: "length-offset-missing", Family: "tools", Level: Error,
+			Summary: "a tool goes to work without its length offset",
+			Doc:     `Without its length offset the tip of a tool is not where the program means it: a long tool goes into the part at the first approach. The finding stands at the first move along Z after the tool change. Machines whose profile has no length offset, where each tool is set by hand, are left out.`,
+			Uses:    []string{"codes", "tools.pockets"},
+			Example: Example{"bed-mill", "%\nT2 M6\nG0 X0 Y0\nG0 Z0.1\nM30\n%\n", "%\nT2 M6\nG0 X0 Y0\nG43 H2 Z0.1\nM30\n%\n"},
+			New:     newLengthMissing,
+		},
+		{
+			Name: "length-offset-of-other-tool", Family: "tools", Level: Warning,
+			Summary: "a length offset with another number than the tool",
+			Doc:     `By custom tool 3 has its length under H3. Another number is right only where a tool has two offsets; most often a block was copied.`,
+			Uses:    []string{"codes"},
+			Example: Example{"bed-mill", "%\nT2 M6\nG43 H3 Z1.\nM30\n%\n", "%\nT2 M6\nG43 H2 Z1.\nM30\n%\n"},
+			New:     newLengthOfOther,
+		},
+	}
+}
+
+func newNotInChanger(m *profiles.Machine, _ *Options) Checker {
+	if m.Tools.Pockets == 0 {
+		return Checker{}
+	}
+	return Checker{Ops: Of(interp.Tool), Op: func(p *Pass, op *interp.Op) {
+		t := op.State.Tool
+		if t <= m.Tools.Pockets {
+			return
+		}
+		if n := p.Note(uint64(t), OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("tool %d; the changer of %s has pockets 1 to %d", t, m.Name, m.Tools.Pockets)
+			n.Advice = "Give the tool a number that the changer has, or change it by hand at a program stop."
+		}
+	}}
+}
+
+func changeInComp(p *Pass, op *interp.Op) {
+	s := op.State
+	if s.Comp == profiles.CompOff || s.Unknown&interp.UnknownComp != 0 {
+		return
+	}
+	if n := p.Note(0, OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("tool change while cutter compensation (%s) is on", orCode(p.Machine, s.Comp, "left or right"))
+		n.Advice = fmt.Sprintf("Write %s on the move away from the part, before the tool change.", orCode(p.Machine, profiles.CompOff, "compensation off"))
+	}
+}
+
+// lengthOffset waits for the first move along Z of each tool.
+type lengthOffset struct {
+	fresh bool
+}
+
+func newLengthMissing(m *profiles.Machine, _ *Options) Checker {
+	if m.CodeFor(profiles.LengthOn) == "" {
+		return Checker{}
+	}
+	l := &lengthOffset{}
+	return Checker{Op: l.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+}
+
+func (l *lengthOffset) op(p *Pass, op *interp.Op) {
+	s := op.State
+	if op.Kind == interp.Tool {
+		l.fresh = s.Tool != 0
+		return
+	}
+	if !l.fresh || op.Home || !op.Moves.Has(2) {
+		return
+	}
+	l.fresh = false
+	if s.LengthH != 0 || s.Unknown&interp.UnknownLength != 0 {
+		return
+	}
+	on := p.Machine.CodeFor(profiles.LengthOn)
+	if n := p.Note(uint64(s.Tool+1), OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("tool %s moves along Z without its length offset", toolName(s.Tool))
+		n.Advice = fmt.Sprintf("Write %s H%s on the first move along Z after the tool change.", on, toolName(s.Tool))
+	}
+}
+
+func toolName(t int) string {
+	if t < 0 {
+		return "?"
+	}
+	return strconv.Itoa(t)
+}
+
+func newLengthOfOther(m *profiles.Machine, _ *Options) Checker {
+	if m.CodeFor(profiles.LengthOn) == "" {
+		return Checker{}
+	}
+	last := [2]int{}
+	return Checker{Ops: Of(interp.Traverse, interp.Feed), Op: func(p *Pass, op *interp.Op) {
+		s := op.State
+		if !op.Moves.Has(2) || op.Home || s.LengthH <= 0 || s.Tool <= 0 || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
+			return
+		}
+		now := [2]int{s.Tool, s.LengthH}
+		if now == last {
+			return
+		}
+		last = now
+		if s.LengthH == s.Tool {
+			return
+		}
+		if n := p.Note(uint64(s.Tool)<<32|uint64(s.LengthH), OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("tool %d works with length offset H%d", s.Tool, s.LengthH)
+			n.Advice = fmt.Sprintf("Write H%d if the other was not meant.", s.Tool)
+		}
+	}}
+}

@@ -1,0 +1,271 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// travel are the rules about where the axes go.
+func travel() []*Rule {
+	return []*Rule{
+		{
+			Name: "travel-exceeded", Family: "travel", Level: Error,
+			Summary: "a move outside the travels",
+			Doc:     `With the work offset and the tool's length known, every move is laid into the machine's travels. Where they are not known, only the extent is judged: what is longer than the travel fits nowhere, and what is shorter may still not fit where the part is clamped; a note says so. Work offsets come from the profile or from --offset.`,
+			Uses:    []string{"axes.*.travel", "offsets", "tools.loaded"},
+			Example: Example{"bed-mill", "%\nG54\nG0 X30.\nM30\n%\n", "%\nG54\nG0 X20.\nM30\n%\n"},
+			New:     newTravel,
+		},
+		{
+			Name: "rapid-below-clearance", Family: "travel", Level: Warning,
+			Summary: "a traverse across the part below the last retract level",
+			Doc:     `The tool last retracted by traverse to a level above the part; a traverse along X or Y below that level, with the spindle turning, may go through the part or a clamp. On an old control the traverse may also leave the straight line: each axis runs as fast as it can.`,
+			Example: Example{"bed-mill", "%\nM41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 X4.\nM30\n%\n", "%\nM41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 Z1.\nX4.\nM30\n%\n"},
+			New:     newBelowClearance,
+		},
+	}
+}
+
+// travelled follows how far the axes go.
+type travelled struct {
+	m     *profiles.Machine
+	low   [profiles.NumAxes]float64
+	high  [profiles.NumAxes]float64
+	axes  interp.AxisSet // that have travels
+	worst map[uint64]*beyond
+
+	// For what is not known in machine coordinates.
+	unknown interp.AxisSet // axes that moved to places not known there
+	extent  [profiles.NumAxes]Range
+	setting [2]int // work offset and length offset of the extent
+	first   Place
+	offset  int // work offset in force at first
+}
+
+// beyond is the worst place beyond one end of one axis.
+type beyond struct {
+	note *Finding
+	by   float64
+	axis int
+	end  int // 0 low, 1 high
+	work float64
+	at   float64
+	tip  bool // work is known
+}
+
+func newTravel(m *profiles.Machine, _ *Options) Checker {
+	t := &travelled{m: m, worst: map[uint64]*beyond{}}
+	for i := range profiles.NumAxes {
+		if a := m.Axis(i); a != nil && len(a.Travel) == 2 {
+			t.low[i], t.high[i] = float64(a.Travel[0]), float64(a.Travel[1])
+			t.axes |= 1 << i
+		}
+	}
+	if t.axes == 0 {
+		return Checker{}
+	}
+	return Checker{Op: t.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: t.end}
+}
+
+// slack is how far beyond a soft limit rounding may go, mm.
+const slack = 1e-6
+
+func (t *travelled) op(p *Pass, op *interp.Op) {
+	moves := op.Moves & t.axes
+	known := moves & op.ToMachineKnown
+	for i := 0; known>>i != 0; i++ {
+		if known.Has(i) && (op.ToMachine[i] < t.low[i]-slack || op.ToMachine[i] > t.high[i]+slack) {
+			t.beyond(p, op, i, op.ToMachine[i])
+		}
+	}
+	if op.Kind == interp.Arc {
+		t.arc(p, op, known)
+	}
+	if rest := moves &^ op.ToMachineKnown & op.ToKnown; rest != 0 {
+		t.span(p, op, rest)
+	}
+}
+
+// arc looks at the extremes of an arc between its ends, where the circle comes
+// near the travels at all.
+func (t *travelled) arc(p *Pass, op *interp.Op, known interp.AxisSet) {
+	axes := [2]int{}
+	axes[0], axes[1], _ = op.Plane.Axes()
+	for k, i := range axes {
+		if !known.Has(i) {
+			continue
+		}
+		center := op.Center[i] + op.ToMachine[i] - op.To[i]
+		if center-op.Radius >= t.low[i] && center+op.Radius <= t.high[i] {
+			continue
+		}
+		low, high := arcBox(op)
+		for _, v := range [2]float64{low[k], high[k]} {
+			if at := v + op.ToMachine[i] - op.To[i]; at < t.low[i]-slack || at > t.high[i]+slack {
+				t.beyond(p, op, i, at)
+			}
+		}
+	}
+}
+
+// beyond notes a place outside the travel and keeps the worst.
+func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
+	end, by := 0, t.low[i]-at
+	if at > t.high[i] {
+		end, by = 1, at-t.high[i]
+	}
+	key := uint64(i<<1|end)<<8 | uint64(op.State.Offset)
+	n := p.Note(key, axisPlace(op, i))
+	b := t.worst[key]
+	if n != nil {
+		b = &beyond{note: n, axis: i, end: end}
+		t.worst[key] = b
+	}
+	if b == nil || by <= b.by {
+		return
+	}
+	b.by, b.at = by, at
+	b.tip = op.ToKnown.Has(i)
+	b.work = op.To[i] + at - op.ToMachine[i]
+}
+
+// axisPlace is the word of axis i in the block of the move, or the word that
+// caused it.
+func axisPlace(op *interp.Op, i int) Place {
+	for w := range op.Block.Words {
+		if op.Block.Words[w].Address == profiles.AxisLetters[i] {
+			return WordPlace(op.Block, w)
+		}
+	}
+	return OpPlace(op)
+}
+
+// span gathers the extent of axes whose machine coordinates are not known. A
+// change of work offset or tool length moves the work under the axes: the
+// extent begins anew.
+func (t *travelled) span(p *Pass, op *interp.Op, axes interp.AxisSet) {
+	s := op.State
+	if now := [2]int{s.Offset, s.LengthH}; now != t.setting {
+		t.extent = [profiles.NumAxes]Range{}
+		t.setting = now
+	}
+	if t.unknown == 0 {
+		t.first, t.offset = OpPlace(op), s.Offset
+	}
+	t.unknown |= axes
+	low, high := op.To, op.To
+	if op.Kind == interp.Arc {
+		a, b, _ := op.Plane.Axes()
+		boxLow, boxHigh := arcBox(op)
+		low[a], low[b], high[a], high[b] = boxLow[0], boxLow[1], boxHigh[0], boxHigh[1]
+	}
+	for i := 0; axes>>i != 0; i++ {
+		if !axes.Has(i) {
+			continue
+		}
+		r := &t.extent[i]
+		r.widen(low[i])
+		r.widen(high[i])
+		if r.Max-r.Min > t.high[i]-t.low[i]+slack {
+			t.tooLong(p, op, i, r.Max-r.Min)
+		}
+	}
+}
+
+// tooLong is an extent that fits nowhere into the travel.
+func (t *travelled) tooLong(p *Pass, op *interp.Op, i int, extent float64) {
+	if n := p.Note(1<<32|uint64(i), axisPlace(op, i)); n != nil {
+		n.Message = fmt.Sprintf("the program moves more than %s along %c; the travel of %s is %s, wherever the part is clamped",
+			p.along(i, math.Floor(extent*1e4)/1e4), profiles.AxisLetters[i], t.m.Name, p.along(i, t.high[i]-t.low[i]))
+		n.Advice = "Turn the part, split the job into two clampings, or run it on a machine with more travel."
+	}
+}
+
+func (t *travelled) end(p *Pass) {
+	for _, b := range t.worst {
+		i := b.axis
+		where := ""
+		if b.tip {
+			where = fmt.Sprintf(" (work %s)", p.along(i, b.work))
+		}
+		b.note.Message = fmt.Sprintf("%c goes to machine %s%s, %s beyond the travel of %s to %s",
+			profiles.AxisLetters[i], p.along(i, b.at), where, p.along(i, b.by), p.along(i, t.low[i]), p.along(i, t.high[i]))
+		b.note.Advice = "Clamp the part elsewhere and check with --offset, or change the moves."
+		if i == 2 {
+			b.note.Advice = "Check the tool's length in the profile, the work offset (--offset) and the retract height."
+		}
+	}
+	if t.unknown == 0 || t.m.CodeFor(profiles.WorkOffset1) == "" {
+		return // without work offsets the zero is set at the machine, as ever
+	}
+	n := p.Note(1<<33, t.first)
+	if n == nil {
+		return
+	}
+	n.Level = Note
+	var names string
+	for i := range profiles.NumAxes {
+		if t.unknown.Has(i) {
+			names += profiles.AxisLetters[i : i+1]
+		}
+	}
+	code := orCode(t.m, profiles.WorkOffset1+profiles.Meaning(t.offset), "the work zero")
+	n.Message = fmt.Sprintf("where the work zero (%s) or the tool's tip lies in the machine is not known along %s: only the extent is judged there", code, letters(names))
+	n.Advice = fmt.Sprintf("Give --offset \"%s X.. Y.. Z..\" and the tool's length in the profile to have the travels checked.", code)
+}
+
+// clearance follows the level that the tool last retracted to.
+type clearance struct {
+	level float64
+	known bool
+}
+
+func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
+	if m.Kind == "lathe" {
+		return Checker{}
+	}
+	c := &clearance{}
+	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Tool)}
+}
+
+func (c *clearance) op(p *Pass, op *interp.Op) {
+	if op.Kind == interp.Tool || op.Home {
+		c.known = false
+		return
+	}
+	const z = 2
+	zKnown := op.ToKnown.Has(z)
+	fromKnown := op.FromKnown.Has(z)
+	if op.Moves.Has(z) && zKnown && (!c.known || !fromKnown || op.To[z] > op.From[z]) {
+		// Up, or the first approach of a tool: this is the level now. Repeats of a
+		// cycle return to R by design.
+		if !op.InCycle || !c.known || op.To[z] > c.level {
+			c.level, c.known = op.To[z], true
+		}
+	}
+	if op.InCycle || !c.known || !zKnown || !fromKnown || !turning(op.State) {
+		return
+	}
+	// Up and across in one block goes along the slope from where it starts.
+	low := math.Min(op.From[z], op.To[z])
+	if low >= c.level-slack || !acrossWork(op) || op.To[z] < op.From[z] {
+		return
+	}
+	if n := p.Note(0, OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("a traverse across at Z %s with the spindle turning, below the level %s of the last retract", p.length(low), p.length(c.level))
+		n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
+	}
+}
+
+// acrossWork says whether the move goes along X or Y.
+func acrossWork(op *interp.Op) bool {
+	for i := range 2 {
+		if op.Moves.Has(i) && op.FromKnown.Has(i) && op.ToKnown.Has(i) && op.To[i] != op.From[i] {
+			return true
+		}
+	}
+	return false
+}
