@@ -81,12 +81,16 @@ func unknownName(name string, folders []string) error {
 	}
 	slices.Sort(known)
 	known = slices.Compact(known)
+	own := name
+	if own == "" {
+		own = "my-mill"
+	}
 	searched := ""
 	if len(folders) > 0 {
 		searched = " or in " + strings.Join(folders, ", ")
 	}
-	return fmt.Errorf("no machine %q in the library%s%s: known are %s; a file of your own is given by its path, such as ./%s.toml",
-		name, searched, didYouMean(name, known), strings.Join(known, ", "), strings.TrimSpace(name))
+	return fmt.Errorf("no machine %q in the library%s%s known are %s; a file of your own is given by its path, such as ./%s.toml",
+		name, searched, orColon(didYouMean(name, known)), strings.Join(known, ", "), own)
 }
 
 // Load reads a profile from a file, with all that it extends, and checks it.

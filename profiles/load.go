@@ -78,10 +78,10 @@ func resolve(s *source, above []*source) (*node, error) {
 		return nil, fmt.Errorf("%w\n%w", extends.place("extends", "the base %q cannot be used", extends.text), err)
 	}
 	for _, own := range []string{"name", "title", "extends"} { // of one file each
-		if under.fields[own] != nil {
-			delete(under.fields, own)
-			under.keys = slices.DeleteFunc(under.keys, func(k string) bool { return k == own })
-		}
+		under.drop(own)
+	}
+	if tree.child("arcs").child("tolerance") != nil { // else the base's would stay in force for inch programs
+		under.child("arcs").drop("tolerance_inch")
 	}
 	return overlay(under, tree), nil
 }
@@ -126,44 +126,41 @@ func route(above []*source, base *source) string {
 	return b.String() + base.file
 }
 
-// fillIn sets the defaults that other values give.
+// fillIn sets the defaults: those that follow from other values, and the choice
+// that is common practice where a profile says nothing.
 func (m *Machine) fillIn(d *decoder) {
-	given := func(path string) bool { return d.places[path] != nil }
-	byDefault := func(path string) { d.places[path] = defaultPlace }
+	byDefault := func(path string, set func()) {
+		if d.places[path] == nil {
+			set()
+			d.places[path] = defaultPlace
+		}
+	}
 	for i := range NumAxes {
-		path := axisPath(i) + ".feed"
-		if a := m.Axis(i); a != nil && !given(path) {
-			a.Feed = a.Rapid
-			byDefault(path)
+		if a := m.Axis(i); a != nil {
+			byDefault(axisPath(i)+".feed", func() { a.Feed = a.Rapid })
 		}
 	}
-	if !given("spindle.reverse") && (given("spindle.start") || given("spindle.stop")) {
-		m.Spindle.Reverse = m.Spindle.Start + m.Spindle.Stop
-		byDefault("spindle.reverse")
+	byDefault("spindle.reverse", func() { m.Spindle.Reverse = m.Spindle.Start + m.Spindle.Stop })
+	if gears := m.Spindle.Gears; len(gears) > 0 && wellFormed(gears) {
+		byDefault("spindle.speed", func() { m.Spindle.Speed = span(gears) })
 	}
-	if gears := m.Spindle.Gears; !given("spindle.speed") && len(gears) > 0 && wellFormed(gears) {
-		m.Spindle.Speed = []Rotation{gears[0].Speed[0], 0}
-		for _, g := range gears {
-			m.Spindle.Speed = []Rotation{min(m.Spindle.Speed[0], g.Speed[0]), max(m.Spindle.Speed[1], g.Speed[1])}
-		}
-		byDefault("spindle.speed")
+	byDefault("tools.highest", func() { m.Tools.Highest = m.Tools.Pockets })
+	byDefault("numbers.feed_point", func() { m.Numbers.FeedPoint = "optional" })
+	byDefault("block.percent_marks", func() { m.Block.PercentMarks = "optional" })
+	byDefault("arcs.tolerance_inch", func() { m.Arcs.ToleranceInch = m.Arcs.Tolerance })
+	byDefault("control.home_axes", func() { m.Control.HomeAxes = "all" })
+	if m.Kind != "" {
+		byDefault("control.corner", func() { m.Control.Corner = "stop" })
 	}
-	if !given("tools.highest") && m.Tools.Pockets > 0 {
-		m.Tools.Highest = m.Tools.Pockets
-		byDefault("tools.highest")
+}
+
+// span is from the lowest to the highest speed of all gears.
+func span(gears []SpindleGear) []Rotation {
+	low, high := gears[0].Speed[0], gears[0].Speed[1]
+	for _, g := range gears {
+		low, high = min(low, g.Speed[0]), max(high, g.Speed[1])
 	}
-	if !given("numbers.feed_point") {
-		m.Numbers.FeedPoint = "optional"
-		byDefault("numbers.feed_point")
-	}
-	if !given("block.percent_marks") {
-		m.Block.PercentMarks = "optional"
-		byDefault("block.percent_marks")
-	}
-	if !given("control.corner") && m.Kind != "" {
-		m.Control.Corner = "stop"
-		byDefault("control.corner")
-	}
+	return []Rotation{low, high}
 }
 
 // wellFormed says whether each gear has its two speeds.

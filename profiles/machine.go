@@ -45,7 +45,7 @@ type Machine struct {
 	Tools   Tools             `toml:"tools"`
 	Offsets map[string]Offset `toml:"offsets"` // "G54": where the work zero lies in machine coordinates
 
-	codes compiled // made by Load from Codes and Spindle.Gears
+	codes compiled // made by Load from all of it
 }
 
 // Start is the modal state at power-up and after the end of a program.

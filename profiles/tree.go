@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -70,6 +71,22 @@ func (n *node) set(key string, value *node) {
 		n.keys = append(n.keys, key)
 	}
 	n.fields[key] = value
+}
+
+// child is the field of a table, or nil; also of nil.
+func (n *node) child(key string) *node {
+	if n == nil {
+		return nil
+	}
+	return n.fields[key]
+}
+
+// drop takes a field out of a table; nil has none.
+func (n *node) drop(key string) {
+	if n.child(key) != nil {
+		delete(n.fields, key)
+		n.keys = slices.DeleteFunc(n.keys, func(k string) bool { return k == key })
+	}
 }
 
 // sourceLine is the text of the node's line, shortened for a message.

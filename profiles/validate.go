@@ -80,7 +80,7 @@ func (v *validator) identity() {
 		v.missing("title", `"Bed mill by the door"`)
 	}
 	if m.Kind == "" {
-		for _, path := range []string{"axes", "spindle", "control", "tools", "offsets"} {
+		for _, path := range []string{"axes", "spindle", "tools", "offsets"} {
 			if v.given(path) {
 				v.fail("kind", "missing, but the profile has %s: write kind = \"mill\" or \"lathe\"", path)
 				break
@@ -259,10 +259,10 @@ func (v *validator) numbers() {
 	points := []string{"needed", "optional", "counts", "refused"}
 	v.oneOf("numbers.point", n.Point, points...)
 	v.oneOf("numbers.feed_point", n.FeedPoint, points...)
-	for path, d := range map[string]Decimals{"numbers.decimals": n.Decimals, "numbers.digits": n.Digits} {
-		v.atLeast(path+".inch", float64(d.Inch), 0)
-		v.atLeast(path+".mm", float64(d.MM), 0)
-	}
+	v.atLeast("numbers.decimals.inch", float64(n.Decimals.Inch), 0)
+	v.atLeast("numbers.decimals.mm", float64(n.Decimals.MM), 0)
+	v.atLeast("numbers.digits.inch", float64(n.Digits.Inch), 0)
+	v.atLeast("numbers.digits.mm", float64(n.Digits.MM), 0)
 	counts := n.Point == "counts" || n.Point == "refused"
 	if !counts {
 		if n.Suppress != "" {
@@ -290,6 +290,7 @@ func (v *validator) arcs() {
 		v.oneOf("arcs.planes", p, "xy", "zx", "yz")
 	}
 	v.atLeast("arcs.tolerance", float64(a.Tolerance), 0)
+	v.atLeast("arcs.tolerance_inch", float64(a.ToleranceInch), 0)
 	v.atLeast("arcs.largest", float64(a.Largest), 0)
 }
 
@@ -330,7 +331,9 @@ func cycleNames() []string {
 
 func (v *validator) spindle() {
 	s := &v.m.Spindle
-	v.speeds("spindle.speed", s.Speed)
+	if v.places["spindle.speed"] != defaultPlace { // else its gears are to blame
+		v.speeds("spindle.speed", s.Speed)
+	}
 	v.atLeast("spindle.start", float64(s.Start), 0)
 	v.atLeast("spindle.stop", float64(s.Stop), 0)
 	v.atLeast("spindle.reverse", float64(s.Reverse), 0)
@@ -360,15 +363,23 @@ func (v *validator) gear(i int) {
 		v.missing(path+".speed", `["40 rpm", "1100 rpm"]`)
 	}
 	v.speeds(path+".speed", g.Speed)
-	if i > 0 && len(g.Speed) == 2 && len(before[i-1].Speed) == 2 &&
+	if i > 0 && isRange(g.Speed) && isRange(before[i-1].Speed) &&
 		(g.Speed[0] < before[i-1].Speed[0] || g.Speed[1] < before[i-1].Speed[1]) {
 		v.fail(path+".speed", "slower than the gear before it: write gears from slow to fast")
 	}
+	v.gearCode(path, g, before)
+}
+
+func isRange(r []Rotation) bool { return len(r) == 2 && r[0] < r[1] }
+
+// gearCode checks the code of a gear, and it against those before.
+func (v *validator) gearCode(path string, g *SpindleGear, before []SpindleGear) {
+	shift := v.m.Spindle.Shift
 	letter, _, ok := parseCode(g.Code)
 	switch {
-	case s.Shift != "coded" && g.Code != "":
-		v.fail(path+".code", "%q, but spindle.shift is %q: leave the code out or write shift = \"coded\"", g.Code, s.Shift)
-	case s.Shift == "coded" && g.Code == "":
+	case (shift == "automatic" || shift == "by-hand") && g.Code != "":
+		v.fail(path+".code", "%q, but spindle.shift is %q: leave the code out or write shift = \"coded\"", g.Code, shift)
+	case shift == "coded" && g.Code == "":
 		v.missing(path+".code", `"M41": spindle.shift is "coded"`)
 	case g.Code != "" && (!ok || letter != 'M'):
 		v.fail(path+".code", "%q is no M code: write it like \"M41\"", g.Code)
@@ -461,6 +472,7 @@ func (v *validator) control() {
 	v.atLeast("control.block_time", float64(c.BlockTime), 0)
 	v.atLeast("control.look_ahead", float64(c.LookAhead), 0)
 	v.atLeast("control.memory", float64(c.Memory), 0)
+	v.oneOf("control.home_axes", c.HomeAxes, "all", "named")
 	if c.Corner == "" { // of a base
 		return
 	}
