@@ -124,6 +124,8 @@ func TestMessages(t *testing.T) {
 		{`pockets = 16`, `pockets = 99999999999`, `:40: tools.pockets: 99999999999 is too large a number: at most 2147483647`},
 		{`[control]`, `[block]` + "\ndelete = 1\n[control]", `:35: block.delete: "1" is a number, but true or false is due`},
 		{`travel = ["0 in", "40 in"]`, `travel = "40 in"`, `:20: axes.x.travel: "40 in" is a text, but a list in [ ] is due`},
+		{`kind = "mill"`, `kind = 1990-05-01`, `:4: kind: "1990-05-01" is a date, but a text in "quotes" is due`},
+		{"[codes]\nM19 = \"spindle-orient\"", `[[codes]]`, `:48: codes: this is a list, but a table is due`},
 		{`display = "inch"`, `display = "inch"` + "\nfeed = 3", `:6: feed: "3" is a number, but a table is due`},
 
 		// TOML.
@@ -330,15 +332,25 @@ x = "1 in"
 		t.Error("offsets do not merge")
 	}
 
+	for i := range mostLevels + 1 {
+		put(fmt.Sprintf("deep-%d.toml", i), fmt.Sprintf("extends = \"./deep-%d.toml\"\n", i+1))
+	}
 	put("a.toml", "name = \"a\"\nextends = \"./b.toml\"\n")
 	put("b.toml", "name = \"b\"\nextends = \"./a.toml\"\n")
 	put("lost.toml", "name = \"lost\"\nextends = \"./nowhere.toml\"\n")
 	put("broken.toml", "name = broken\n")
+	put("worn-mill.toml", strings.NewReplacer("shop-mill", "worn-mill", `"250 in/min"`, "250").Replace(shopMill))
+	put("young-mill.toml", "name = \"young-mill\"\ntitle = \"New\"\nextends = \"./worn-mill.toml\"\ndisplay = 1\naxes.y.rapid = \"9 m/min\"\n")
+	put("tape.toml", "#"+strings.Repeat("0", mostBytes))
 	put("heir.toml", "name = \"heir\"\n\nextends = \"./broken.toml\"\n")
 	at := folder + string(filepath.Separator)
 	for file, want := range map[string]string{
-		"a.toml":    at + `b.toml:2: extends: "./a.toml" extends itself, by ` + at + "a.toml -> " + at + "b.toml -> " + at + "a.toml",
-		"lost.toml": at + `lost.toml:2: extends: "./nowhere.toml": cannot read the profile: open ` + at + `nowhere.toml: no such file or directory`,
+		"a.toml":      at + `b.toml:2: extends: "./a.toml" extends itself, by ` + at + "a.toml -> " + at + "b.toml -> " + at + "a.toml",
+		"lost.toml":   at + `lost.toml:2: extends: "./nowhere.toml": cannot read the profile: open ` + at + `nowhere.toml: no such file or directory`,
+		"deep-0.toml": at + `deep-15.toml:1: extends: more than 16 levels of extends`,
+		"tape.toml":   at + `tape.toml:1: longer than 1 MiB: this is no profile`,
+		"young-mill.toml": at + `young-mill.toml:4: display: "1" is a number, but a text in "quotes" is due` + "\n" +
+			at + `worn-mill.toml:22: axes.x.rapid: "250" has no unit: write "250 in/min" or "250 mm/min"`,
 		"heir.toml": at + `heir.toml:3: extends: the base "./broken.toml" cannot be used` + "\n" + at + `broken.toml:1: unexpected character U+0062`,
 	} {
 		_, err := Load(filepath.Join(folder, file))

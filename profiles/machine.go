@@ -78,7 +78,7 @@ type BlockForm struct {
 	Flow          bool   `toml:"flow"`           // GOTO, IF, WHILE
 	Sequence      []int  `toml:"sequence"`       // lowest and highest N; empty: any
 	ProgramNumber []int  `toml:"program_number"` // lowest and highest O; empty: any
-	PercentMarks  string `toml:"percent_marks"`  // "needed", "optional"
+	PercentMarks  string `toml:"percent_marks"`  // "needed", "optional"; default "optional"
 }
 
 // Numbers says how the control reads numbers of axis words.
@@ -170,9 +170,9 @@ type Control struct {
 	BlockTime       Duration `toml:"block_time"`       // to make one block ready; 0: no limit
 	LookAhead       int      `toml:"look_ahead"`       // blocks that are known ahead of the one that moves; 0: stops at the end of each
 	Memory          Size     `toml:"memory"`           // for one program; 0: no limit
-	Corner          string   `toml:"corner"`           // in continuous mode: "stop" or "tolerance"
+	Corner          string   `toml:"corner"`           // in continuous mode: "stop" or "tolerance"; default of a machine "stop"
 	CornerTolerance Length   `toml:"corner_tolerance"` // how far a corner may be cut, where Corner is "tolerance"
-	// HomeAxes says which axes G28 and G30 move: "all" (NISTIR 6556) or the "named" ones; all where none is named.
+	// HomeAxes says which axes G28 and G30 move: "all" (NISTIR 6556, the default) or the "named" ones; all where none is named.
 	HomeAxes string `toml:"home_axes"`
 }
 

@@ -269,6 +269,30 @@ func TestKneeMill(t *testing.T) {
 	}
 }
 
+func TestAxesAndCycles(t *testing.T) {
+	for _, tt := range []struct {
+		name  string
+		axes  uint8 // bit 0 is X
+		peckQ bool
+	}{
+		{"bed-mill", 0b000111, true},
+		{"slant-lathe", 0b000101, true},
+		{"rs274ngc", 0b111111, true}, // a base: all that have words
+		{"tape-era", 0b000111, false},
+	} {
+		m, err := Find(tt.name, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := m.AllAxes(); got != tt.axes {
+			t.Errorf("%s has the axes %06b, want %06b", tt.name, got, tt.axes)
+		}
+		if got := m.CycleForm(Peck).Has('Q'); got != tt.peckQ {
+			t.Errorf("%s: a peck takes Q: %t", tt.name, got)
+		}
+	}
+}
+
 func BenchmarkLoad(b *testing.B) {
 	for b.Loop() {
 		if _, err := Find("bed-mill", nil); err != nil {
