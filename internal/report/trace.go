@@ -1,0 +1,233 @@
+package report
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// A Trace writes operations as they come, one a line: text in the units that
+// the machine's people read, or JSON Lines in mm and mm/min as the design has
+// them. It keeps the first error of writing and writes nothing after it.
+type Trace struct {
+	w     *bufio.Writer
+	m     *profiles.Machine
+	units units
+	axes  []int
+	json  bool
+	buf   []byte
+	err   error
+}
+
+// NewTrace writes to w; Flush writes out what is left.
+func NewTrace(w io.Writer, m *profiles.Machine, json bool) *Trace {
+	t := &Trace{w: bufio.NewWriterSize(w, 1<<16), m: m, units: unitsOf(m), json: json}
+	all := m.AllAxes()
+	for i := range profiles.NumAxes {
+		if all>>i&1 == 1 {
+			t.axes = append(t.axes, i)
+		}
+	}
+	return t
+}
+
+// Flush writes out what is left and gives the first error of writing.
+func (t *Trace) Flush() error {
+	if err := t.w.Flush(); t.err == nil {
+		t.err = err
+	}
+	return t.err
+}
+
+// Op writes one operation.
+func (t *Trace) Op(op *interp.Op) {
+	if t.err != nil {
+		return
+	}
+	t.buf = t.buf[:0]
+	if t.json {
+		t.jsonLine(op)
+	} else {
+		t.textLine(op)
+	}
+	t.buf = append(t.buf, '\n')
+	_, t.err = t.w.Write(t.buf)
+}
+
+// jsonLine appends the operation as a JSON object. An axis whose place is not
+// known is null.
+func (t *Trace) jsonLine(op *interp.Op) {
+	s := op.State
+	t.buf = append(t.buf, `{"line":`...)
+	t.buf = strconv.AppendInt(t.buf, int64(op.Block.Line), 10)
+	t.buf = append(t.buf, `,"op":"`...)
+	t.buf = append(t.buf, opName(op.Kind)...)
+	t.buf = append(t.buf, '"')
+	switch op.Kind {
+	case interp.Traverse, interp.Feed, interp.Arc:
+		t.jsonMove(op)
+	case interp.Dwell:
+		t.number("seconds", op.Seconds)
+	case interp.Spindle:
+		t.text("state", spindleName(s.Spindle))
+		t.number("speed", s.Speed)
+	case interp.Tool:
+		t.number("tool", float64(s.Tool))
+	case interp.Gear:
+		t.text("gear", t.gear(s.Gear))
+	case interp.Coolant:
+		t.text("state", coolantName(s))
+	case interp.Stop:
+		t.text("kind", stopName(op.StopKind))
+	}
+	t.buf = append(t.buf, '}')
+}
+
+func (t *Trace) jsonMove(op *interp.Op) {
+	t.buf = append(t.buf, `,"to":{`...)
+	for n, i := range t.axes {
+		if n > 0 {
+			t.buf = append(t.buf, ',')
+		}
+		t.buf = append(t.buf, '"', profiles.AxisLetters[i]|0x20, '"', ':')
+		if op.ToKnown.Has(i) {
+			t.buf = appendNumber(t.buf, op.To[i])
+		} else {
+			t.buf = append(t.buf, "null"...)
+		}
+	}
+	t.buf = append(t.buf, '}')
+	if op.Kind == interp.Arc {
+		first, second, _ := op.Plane.Axes()
+		t.buf = append(t.buf, `,"center":{`...)
+		for n, i := range [2]int{min(first, second), max(first, second)} {
+			if n > 0 {
+				t.buf = append(t.buf, ',')
+			}
+			t.buf = append(t.buf, '"', profiles.AxisLetters[i]|0x20, '"', ':')
+			t.buf = appendNumber(t.buf, op.Center[i])
+		}
+		t.buf = append(t.buf, '}')
+		t.text("plane", op.Plane.String())
+		t.number("turns", float64(op.Turns))
+		t.buf = append(t.buf, `,"cw":`...)
+		t.buf = strconv.AppendBool(t.buf, op.CW)
+	}
+	if op.Kind != interp.Traverse {
+		t.number("feed", op.Feed*60)
+	}
+}
+
+func (t *Trace) number(name string, v float64) {
+	t.buf = append(append(append(t.buf, ',', '"'), name...), '"', ':')
+	t.buf = appendNumber(t.buf, v)
+}
+
+func (t *Trace) text(name, v string) {
+	t.buf = append(append(append(t.buf, ',', '"'), name...), '"', ':')
+	t.buf = strconv.AppendQuote(t.buf, v)
+}
+
+// appendNumber writes v to nine decimals at most: a thousandth of a nanometre.
+// JSON has no number for what is not finite.
+func appendNumber(buf []byte, v float64) []byte {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return append(buf, "null"...)
+	}
+	v = math.Round(v*1e9) / 1e9
+	if v == 0 {
+		v = 0 // not -0
+	}
+	return strconv.AppendFloat(buf, v, 'f', -1, 64)
+}
+
+// textLine appends the operation for people.
+func (t *Trace) textLine(op *interp.Op) {
+	t.buf = fmt.Appendf(t.buf, "%6d  %-9s ", op.Block.Line, opName(op.Kind))
+	s := op.State
+	switch op.Kind {
+	case interp.Traverse, interp.Feed, interp.Arc:
+		t.textMove(op)
+	case interp.Dwell:
+		t.buf = fmt.Appendf(t.buf, "%g s", op.Seconds)
+	case interp.Spindle:
+		t.buf = append(t.buf, spindleName(s.Spindle)...)
+		if s.Spindle != interp.SpindleOff {
+			t.buf = fmt.Appendf(t.buf, " S%g", s.Speed)
+		}
+	case interp.Tool:
+		t.buf = fmt.Appendf(t.buf, "T%d", s.Tool)
+		if op.Manual {
+			t.buf = append(t.buf, " by hand"...)
+		}
+	case interp.Gear:
+		t.buf = append(t.buf, t.gear(s.Gear)...)
+	case interp.Coolant:
+		t.buf = append(t.buf, coolantName(s)...)
+	case interp.Stop:
+		t.buf = append(t.buf, stopName(op.StopKind)...)
+	}
+}
+
+func (t *Trace) textMove(op *interp.Op) {
+	for _, i := range t.axes {
+		if !op.Moves.Has(i) {
+			continue
+		}
+		t.buf = append(t.buf, ' ', profiles.AxisLetters[i])
+		switch {
+		case !op.ToKnown.Has(i):
+			t.buf = append(t.buf, '?')
+		case i >= 3:
+			t.buf = strconv.AppendFloat(t.buf, op.To[i], 'f', 3, 64)
+		default:
+			t.buf = append(t.buf, t.units.number(op.To[i])...)
+		}
+	}
+	if op.Kind == interp.Arc {
+		first, second, _ := op.Plane.Axes()
+		way := "ccw"
+		if op.CW {
+			way = "cw"
+		}
+		t.buf = fmt.Appendf(t.buf, "  %s about %c%s %c%s", way,
+			profiles.AxisLetters[first], t.units.number(op.Center[first]), profiles.AxisLetters[second], t.units.number(op.Center[second]))
+	}
+	if op.Kind != interp.Traverse {
+		t.buf = fmt.Appendf(t.buf, "  F%s", short(op.Feed*60/t.units.scale, 2))
+	}
+}
+
+func (t *Trace) gear(i int) string {
+	if i < 0 || i >= len(t.m.Spindle.Gears) {
+		return "unknown"
+	}
+	return t.m.Spindle.Gears[i].Name
+}
+
+func opName(k interp.OpKind) string {
+	return [...]string{"traverse", "feed", "arc", "dwell", "spindle", "tool", "gear", "coolant", "stop"}[k]
+}
+
+func spindleName(s interp.SpindleState) string {
+	return [...]string{"unknown", "off", "cw", "ccw"}[s]
+}
+
+func coolantName(s *interp.State) string {
+	switch {
+	case s.Flood:
+		return "flood"
+	case s.Mist:
+		return "mist"
+	}
+	return "off"
+}
+
+func stopName(k interp.StopKind) string {
+	return [...]string{"program", "optional", "pallet", "manual", "end"}[k]
+}
