@@ -1,0 +1,380 @@
+package parser
+
+import (
+	"errors"
+	"strconv"
+	"strings"
+	"sync"
+
+	"github.com/alecthomas/participle/v2"
+	"github.com/alecthomas/participle/v2/lexer"
+)
+
+// The law: a block is a run of items, and the types below are their grammar.
+// It is LL(1) in the tokens of lexer.go.
+type (
+	item struct {
+		Word    *word       `parser:"  @@"`
+		Setting *setting    `parser:"| @@"`
+		Comment string      `parser:"| @Comment"`
+		Mark    *deleteMark `parser:"| @@"`
+		Flow    *flowItem   `parser:"| @@"`
+	}
+	deleteMark struct {
+		Slash  string  `parser:"@'/'"`
+		Switch *number `parser:"@@?"`
+	}
+	number struct {
+		Pos, EndPos lexer.Position
+		Digits      string `parser:"@Number"`
+	}
+	flowItem struct {
+		Pos, EndPos lexer.Position
+		Goto        *primary `parser:"  'GOTO' @@"`
+		If          *branch  `parser:"| 'IF' @@"`
+		While       *loop    `parser:"| 'WHILE' @@"`
+		Do          *primary `parser:"| 'DO' @@"`
+		End         *primary `parser:"| 'END' @@"`
+	}
+	branch struct {
+		Cond *expression `parser:"'[' @@ ']'"`
+		Goto *primary    `parser:"( 'GOTO' @@"`
+		Then *setting    `parser:"| 'THEN' @@ )"`
+	}
+	loop struct {
+		Cond *expression `parser:"'[' @@ ']'"`
+		Do   *primary    `parser:"'DO' @@"`
+	}
+	setting struct {
+		Pos, EndPos lexer.Position
+		Index       *primary `parser:"'#' @@"`
+		Value       *signed  `parser:"'=' @@"`
+	}
+	word struct {
+		Pos, EndPos lexer.Position
+		Address     string  `parser:"@Address"`
+		Value       *signed `parser:"@@"`
+	}
+)
+
+// Expressions. Participle finds the values and what stands between them; which
+// operator binds first is settled in expr.go: one rule for each precedence
+// would say it here, at half again the allocations.
+type (
+	expression struct {
+		Pos   lexer.Position
+		First *signed      `parser:"@@"`
+		Rest  []*operation `parser:"@@*"`
+	}
+	operation struct {
+		EndPos lexer.Position
+		Op     string  `parser:"@(Binary | '+' | '-' | '/')"`
+		Right  *signed `parser:"@@"`
+	}
+	signed struct {
+		Pos, EndPos lexer.Position
+		Sign        string   `parser:"@('+' | '-')?"`
+		Value       *primary `parser:"@@"`
+	}
+	primary struct {
+		Pos, EndPos lexer.Position
+		Number      string      `parser:"  @Number"`
+		Param       *primary    `parser:"| '#' @@"`
+		Bracket     *expression `parser:"| '[' @@ ']'"`
+		Atan        *quotient   `parser:"| 'ATAN' @@"`
+		Call        *call       `parser:"| @@"`
+	}
+	quotient struct {
+		Over  *expression `parser:"'[' @@ ']' '/'"`
+		Under *expression `parser:"'[' @@ ']'"`
+	}
+	call struct {
+		Name string      `parser:"@Function"`
+		Arg  *expression `parser:"'[' @@ ']'"`
+	}
+)
+
+// flowWords are the words of flow statements, with the bytes one of which must
+// stand behind for the letters not to be addresses.
+var flowWords = [...]struct{ name, behind string }{
+	{"GOTO", "0123456789.#["},
+	{"IF", "["},
+	{"THEN", "#"},
+	{"WHILE", "["},
+	{"DO", "0123456789.#["},
+	{"END", "0123456789.#["},
+}
+
+// operators are those between two values, with how tight they bind.
+var operators = [...]struct {
+	name  string
+	op    ExprOp
+	binds int
+}{
+	{"**", Pow, 4},
+	{"*", Mul, 3}, {"/", Div, 3}, {"MOD", Mod, 3},
+	{"+", Add, 2}, {"-", Sub, 2}, {"AND", And, 2}, {"OR", Or, 2}, {"XOR", Xor, 2},
+	{"EQ", Eq, 1}, {"NE", Ne, 1}, {"GT", Gt, 1}, {"GE", Ge, 1}, {"LT", Lt, 1}, {"LE", Le, 1},
+}
+
+var functions = [...]struct {
+	name string
+	op   ExprOp
+}{
+	{"ABS", Abs}, {"ACOS", Acos}, {"ASIN", Asin}, {"ATAN", Atan}, {"COS", Cos}, {"EXP", Exp}, {"FIX", Fix},
+	{"FUP", Fup}, {"LN", Ln}, {"ROUND", Round}, {"SIN", Sin}, {"SQRT", Sqrt}, {"TAN", Tan},
+}
+
+// itemParser is built on first use: a program of plain blocks never needs it.
+// With no look-ahead beyond the next token an item fails where it goes wrong,
+// not where it began.
+var itemParser = sync.OnceValue(func() *participle.Parser[item] {
+	return participle.MustBuild[item](participle.Lexer(bytesLexer{}), participle.Elide("Blank"), participle.UseLookahead(0))
+})
+
+// law reads blocks by the grammar, item by item, so that one broken item does
+// not take the rest of the block with it.
+type law struct {
+	b     *Block
+	text  []byte
+	items int // read so far, broken ones too
+	toks  []lexer.Token
+	whole bool // toks reach to the end of the text
+}
+
+// maxFaults bounds what is said about one block.
+const maxFaults = 100
+
+// read reads the words of the block with the text, a line without its end that
+// stands at offset, into b, which is empty.
+func (l *law) read(b *Block, text []byte, offset int64) {
+	l.b, l.text, l.items = b, text, 0
+	for at := leader(text, offset); at < len(text); {
+		at = l.stretch(at)
+	}
+	l.b, l.text = nil, nil
+}
+
+// stretch reads as many items from the place on as fit into maxTokens, and
+// gives the place behind them.
+func (l *law) stretch(at int) int {
+	l.tokenize(at)
+	peek, err := lexer.Upgrade(&replay{toks: l.toks}, blankToken)
+	if err != nil {
+		panic(err) // replay has no errors
+	}
+	for first := l.skip(0); ; {
+		if l.toks[first].EOF() {
+			return l.toks[first].Pos.Offset
+		}
+		it, err := itemParser().ParseFromLexer(peek, participle.AllowTrailing(true))
+		end, bad := int(peek.RawCursor()), 0
+		stray := err == nil && it.Mark != nil && l.items > 0
+		switch {
+		case stray:
+			bad = first
+			end = l.resync(first, bad)
+		case err != nil:
+			bad = l.failure(first, err)
+			end = l.resync(first, bad)
+		}
+		next := l.skip(end)
+		if l.toks[next].EOF() && !l.whole {
+			// More tokens might make more of the item.
+			if first == l.skip(0) {
+				l.fault(at, len(l.text), "expression is too long: compute it in steps, with parameter settings")
+				return len(l.text)
+			}
+			return l.toks[first].Pos.Offset
+		}
+		if err != nil || stray {
+			l.broken(first, bad, end)
+			l.seek(peek, end)
+		} else {
+			l.add(it, l.toks[first].Pos.Offset, l.toks[end].Pos.Offset)
+		}
+		l.items++
+		first = next
+		if len(l.b.Faults) >= maxFaults {
+			l.fault(l.toks[next].Pos.Offset, len(l.text), "too much is wrong in this block: the rest of it is not read")
+			return len(l.text)
+		}
+	}
+}
+
+// tokenize fills toks from the place on, with an EOF at their end.
+func (l *law) tokenize(at int) {
+	l.toks = l.toks[:0]
+	lex := blockLexer{text: l.text, at: at}
+	for {
+		t, _ := lex.Next() // it has no errors
+		if len(l.toks) == maxTokens && !t.EOF() {
+			t = lexer.EOFToken(t.Pos)
+		}
+		l.toks = append(l.toks, t)
+		if t.EOF() {
+			l.whole = t.Pos.Offset == len(l.text)
+			return
+		}
+	}
+}
+
+// replay gives tokens again.
+type replay struct{ toks []lexer.Token }
+
+func (r *replay) Next() (lexer.Token, error) {
+	t := r.toks[0]
+	if !t.EOF() {
+		r.toks = r.toks[1:]
+	}
+	return t, nil
+}
+
+// skip is the index of the first token from i on that is no blank.
+func (l *law) skip(i int) int {
+	for l.toks[i].Type == blankToken {
+		i++
+	}
+	return i
+}
+
+// seek sets the parser in front of token i.
+func (l *law) seek(peek *lexer.PeekingLexer, i int) {
+	peek.LoadCheckpoint(lexer.Checkpoint{})
+	if i > 0 {
+		peek.FastForward(lexer.RawCursor(i - 1))
+	}
+}
+
+// add puts a read item, which stands from pos to end, into the block.
+func (l *law) add(it *item, pos, end int) {
+	switch {
+	case it.Mark != nil:
+		l.addMark(it.Mark)
+	case it.Flow != nil && l.b.Flow != nil:
+		l.fault(pos, end, "a block takes one flow statement: write this one in a block of its own")
+	case it.Flow != nil:
+		l.b.Flow = it.Flow.flow()
+	case it.Setting != nil:
+		l.b.Settings = append(l.b.Settings, *it.Setting.setting())
+	case it.Word != nil:
+		l.addWord(it.Word)
+	default:
+		l.addComment(pos, end)
+	}
+}
+
+// addMark puts in the block delete mark, which stands first.
+func (l *law) addMark(m *deleteMark) {
+	l.b.Delete = 1
+	if s := m.Switch; s != nil {
+		if d := s.Digits; len(d) != 1 || d < "1" {
+			l.fault(s.Pos.Offset, s.EndPos.Offset, "block delete has no switch "+clip(d)+": write /1 to /9, or / alone")
+			return
+		}
+		l.b.Delete = s.Digits[0] - '0'
+	}
+}
+
+// addWord puts in a word.
+func (l *law) addWord(it *word) {
+	w := Word{Address: it.Address[0], Pos: place(it.Pos), End: place(it.EndPos)}
+	if w.Address == ':' {
+		w.Address = 'O'
+	}
+	if digits := it.Value.Value.Number; digits == "" {
+		w.Expr = it.Value.expr()
+	} else {
+		w.Neg = it.Value.Sign == "-"
+		w.Value = float(it.Value.Sign, digits)
+		whole, frac, point := strings.Cut(digits, ".")
+		w.Point, w.Whole, w.Frac = point, uint8(min(len(whole), 255)), uint8(min(len(frac), 255))
+	}
+	l.b.Words = append(l.b.Words, w)
+}
+
+// addComment puts in a comment, with a fault where it is not closed or another
+// one opens inside.
+func (l *law) addComment(pos, end int) {
+	text := l.text[pos:end]
+	closed := text[0] == ';' || text[len(text)-1] == ')'
+	l.b.Comments = append(l.b.Comments, Comment{int32(pos), int32(end), closed})
+	if !closed {
+		l.fault(pos, end, `"(" is never closed: end the comment with ")"`)
+		return
+	}
+	if inner := strings.IndexByte(string(text[1:]), '('); text[0] == '(' && inner >= 0 {
+		l.fault(pos+1+inner, pos+2+inner, `"(" inside a comment: comments do not nest, the first ")" ends it; delete this "("`)
+	}
+}
+
+func (l *law) fault(pos, end int, cause string) {
+	l.b.Faults = append(l.b.Faults, Fault{int32(pos), int32(end), cause})
+}
+
+// failure is the index of the token at which the item from first on goes wrong.
+func (l *law) failure(first int, err error) int {
+	var at participle.Error
+	if !errors.As(err, &at) {
+		return first
+	}
+	for i := first; ; i++ {
+		t := &l.toks[i]
+		if t.EOF() || t.Type != blankToken && t.Pos.Offset >= at.Position().Offset {
+			return i
+		}
+	}
+}
+
+// resync is the index of the first token behind a broken item: where the next
+// item begins outside brackets, or the end.
+func (l *law) resync(first, bad int) int {
+	depth := 0
+	for i := first; ; i++ {
+		t := &l.toks[i]
+		if t.EOF() || i > first && i >= bad && depth == 0 && l.begins(i) {
+			return i
+		}
+		switch {
+		case t.Type == blankToken:
+		case l.text[t.Pos.Offset] == '[':
+			depth++
+		case l.text[t.Pos.Offset] == ']' && depth > 0:
+			depth--
+		}
+	}
+}
+
+// begins says whether an item, or another fault, begins at token i.
+func (l *law) begins(i int) bool {
+	switch l.toks[i].Type {
+	case addressToken, flowToken, commentToken, junkToken, closingMark, slashToken:
+		return true
+	case paramToken: // of a setting, if it is not the value of something
+		switch before := l.toks[l.before(i)]; before.Type {
+		case operatorToken:
+			return before.Value == "]"
+		case paramToken, deepToken, addressToken, binaryToken:
+			return false
+		}
+		return true
+	}
+	return false
+}
+
+// before is the index of the token in front of token i, blanks aside; 0 where
+// there is none.
+func (l *law) before(i int) int {
+	for i--; i > 0 && l.toks[i].Type == blankToken; i-- {
+	}
+	return max(i, 0)
+}
+
+// float is the value of a number. The lexer gives digits and at most one
+// point, and none that is out of range.
+func float(sign, digits string) float64 {
+	v, _ := strconv.ParseFloat(sign+digits, 64)
+	return v
+}
+
+func place(p lexer.Position) int32 { return int32(p.Offset) }
