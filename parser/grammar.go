@@ -159,35 +159,20 @@ func (l *law) read(b *Block, text []byte, offset int64) {
 // gives the place behind them.
 func (l *law) stretch(at int) int {
 	l.tokenize(at)
-	peek, err := lexer.Upgrade(&replay{toks: l.toks}, blankToken)
-	if err != nil {
-		panic(err) // replay has no errors
-	}
-	for first := l.skip(0); ; {
-		if l.toks[first].EOF() {
-			return l.toks[first].Pos.Offset
-		}
-		it, err := itemParser().ParseFromLexer(peek, participle.AllowTrailing(true))
-		end, bad := int(peek.RawCursor()), 0
-		stray := err == nil && it.Mark != nil && l.items > 0
-		switch {
-		case stray:
-			bad = first
-			end = l.resync(first, bad)
-		case err != nil:
-			bad = l.failure(first, err)
-			end = l.resync(first, bad)
-		}
+	peek, _ := lexer.Upgrade(&replay{toks: l.toks}, blankToken) // replay has no errors
+	first := l.skip(0)
+	for start := first; !l.toks[first].EOF(); {
+		it, end, bad := l.item(peek, first)
 		next := l.skip(end)
 		if l.toks[next].EOF() && !l.whole {
 			// More tokens might make more of the item.
-			if first == l.skip(0) {
-				l.fault(at, len(l.text), "expression is too long: compute it in steps, with parameter settings")
-				return len(l.text)
+			if first > start {
+				break
 			}
-			return l.toks[first].Pos.Offset
+			l.fault(l.toks[first].Pos.Offset, len(l.text), "expression is too long: compute it in steps, with parameter settings")
+			return len(l.text)
 		}
-		if err != nil || stray {
+		if it == nil {
 			l.broken(first, bad, end)
 			l.seek(peek, end)
 		} else {
@@ -195,11 +180,27 @@ func (l *law) stretch(at int) int {
 		}
 		l.items++
 		first = next
-		if len(l.b.Faults) >= maxFaults {
-			l.fault(l.toks[next].Pos.Offset, len(l.text), "too much is wrong in this block: the rest of it is not read")
+		if rest := l.toks[next].Pos.Offset; rest < len(l.text) && len(l.b.Faults) >= maxFaults {
+			l.fault(rest, len(l.text), "too much is wrong in this block: the rest of it is not read")
 			return len(l.text)
 		}
 	}
+	return l.toks[first].Pos.Offset
+}
+
+// item parses the item that begins at token first. It ends in front of token
+// end. A broken one is nil and goes wrong at token bad.
+func (l *law) item(peek *lexer.PeekingLexer, first int) (it *item, end, bad int) {
+	it, err := itemParser().ParseFromLexer(peek, participle.AllowTrailing(true))
+	switch {
+	case err != nil:
+		bad = l.failure(first, err)
+	case it.Mark != nil && l.items > 0: // a mark stands first in the block
+		bad = first
+	default:
+		return it, int(peek.RawCursor()), 0
+	}
+	return nil, l.resync(first, bad), bad
 }
 
 // tokenize fills toks from the place on, with an EOF at their end.

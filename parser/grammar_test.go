@@ -244,6 +244,7 @@ func TestBounds(t *testing.T) {
 		last        string
 	}{
 		{"faults", strings.Repeat("X ", 100_000), 101, "too much is wrong in this block: the rest of it is not read"},
+		{"as many as are told", strings.Repeat("X ", 100), 100, "address X has no number: write one, for example X0"},
 		{"brackets", "X" + strings.Repeat("[", 200_000), 1, "expression is too long: compute it in steps, with parameter settings"},
 		{"one long expression", "X[1" + strings.Repeat("+1", 100_000) + "]", 1, "expression is too long: compute it in steps, with parameter settings"},
 	}
