@@ -12,7 +12,6 @@ import (
 
 	"github.com/fatih/color"
 
-	"tapefit/internal/motion"
 	"tapefit/profiles"
 	"tapefit/rules"
 )
@@ -230,14 +229,24 @@ func (t *Text) summary(r *rules.Result) {
 	if reach := extents(r); reach != "" {
 		t.flow(2, 4, run{text: reach})
 	}
-	t.untimed(&r.Times)
+	t.speedless(r.Machine)
 }
 
-// untimed says which moves the time leaves out in part.
-func (t *Text) untimed(times *motion.Times) {
-	if n := times.UnknownMoves; n > 0 {
-		t.flow(2, 4, run{text: "The time of " + plural(n, "move") + " from or to an unknown place is counted in part only."})
+// speedless says why the time of a machine without speeds is short.
+func (t *Text) speedless(m *profiles.Machine) {
+	if !hasSpeeds(m) {
+		t.flow(2, 4, run{text: clean(m.Name) + " gives no axis speeds: the time leaves out what depends on them."})
 	}
+}
+
+// hasSpeeds says whether the profile tells how fast any axis is.
+func hasSpeeds(m *profiles.Machine) bool {
+	for i := range profiles.NumAxes {
+		if a := m.Axis(i); a != nil && a.Rapid > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // counts says how many findings there are of each level.

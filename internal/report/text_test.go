@@ -13,7 +13,7 @@ import (
 )
 
 var (
-	mill    = &profiles.Machine{Name: "bed-mill", Display: "inch"}
+	mill    = &profiles.Machine{Name: "bed-mill", Display: "inch", Axes: profiles.AxisTable{X: &profiles.Axis{Rapid: 100}}}
 	between = &rules.Rule{Name: "speed-between-gears", Family: "spindle", Level: rules.Error}
 	unused  = &rules.Rule{Name: "word-not-used", Family: "language", Level: rules.Warning}
 )
@@ -156,7 +156,7 @@ func TestCheckTextOfManyPrograms(t *testing.T) {
   Nothing found; this is not a promise that it is safe.
   1 block, 1:00.0 and no operator stops
   tool tip: X 0.000 to 25.400 mm
-  The time of 1 move from or to an unknown place is counted in part only.
+  slant-lathe gives no axis speeds: the time leaves out what depends on them.
 
 2 programs checked
   1 error, 1 warning, 0 notes
@@ -181,7 +181,7 @@ func TestNoCheckNoCaution(t *testing.T) {
 func TestTimeText(t *testing.T) {
 	r := flange()
 	r.Times = motion.Times{Total: 800, Cutting: 488.4, Rapid: 203.6, Dwell: 0.5, ToolChange: 18, GearShift: 4, Spindle: 85.5,
-		Waiting: 62.31, OperatorStops: 1, Tools: []motion.ToolTime{{Tool: -1, Total: 10}, {Tool: 4, Total: 790, Cutting: 488.4}}}
+		Waiting: 62.31, OperatorStops: 1, UnknownMoves: 2, Tools: []motion.ToolTime{{Tool: -1, Total: 10}, {Tool: 4, Total: 790, Cutting: 488.4}}}
 	var out bytes.Buffer
 	text := NewText(&out, 80, false)
 	if err := text.Time(r); err != nil {
@@ -208,6 +208,7 @@ func TestTimeText(t *testing.T) {
   T4              13:10.0     8:08.4
 
   1 operator stop, counted and not timed
+  2 moves from or to an unknown place: timed along the known axes only
 
 `)
 }

@@ -38,8 +38,15 @@ func (t *Text) Time(r *rules.Result) error {
 	}
 	t.byTool(r)
 	t.line()
-	t.flow(2, 4, run{text: stops(times.OperatorStops)}, run{t.styles.quiet, ", counted and not timed"})
-	t.untimed(times)
+	counted := ""
+	if times.OperatorStops > 0 {
+		counted = ", counted and not timed"
+	}
+	t.flow(2, 4, run{text: stops(times.OperatorStops)}, run{t.styles.quiet, counted})
+	t.speedless(r.Machine)
+	if n := times.UnknownMoves; n > 0 {
+		t.flow(2, 4, run{text: plural(n, "move") + " from or to an unknown place: timed along the known axes only"})
+	}
 	t.line()
 	t.sum.add(r)
 	return t.out.Flush()

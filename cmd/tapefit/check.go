@@ -1,0 +1,85 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/internal/report"
+	"tapefit/rules"
+)
+
+func (a *app) checkCommand() *cobra.Command {
+	var shop shopFlags
+	var offsets offsetFlags
+	var maxBlocks int64
+	form := formText
+	cmd := &cobra.Command{
+		Use:   "check PROGRAM... --machine NAME|FILE.toml",
+		Short: "Say what a machine would refuse, do wrongly or do slowly",
+		Long: `Check reads part programs as the machine would and prints what it would refuse,
+do wrongly or do slowly: each finding with its place, the block and a marker
+under the word, what this machine accepts, and what to do. A summary follows
+with the cycle time and how far the tool tip goes.
+
+PROGRAM is a file, a folder (all part programs below it: ` + programEndings() + `)
+or - for standard input.
+
+Levels: an error is what the machine would refuse, or do other than is written;
+a warning is likely wrong or slow, and a person decides; a note is worth knowing.
+
+Exit status: 0 nothing at level error, 1 something at level error, 2 wrong
+usage, an unreadable file or a bad profile.
+
+A check without findings is not a promise. tapefit knows neither the part nor
+the clamps, and never calls a program safe: dry run above the part, single
+block, a hand on feed hold.`,
+		Example: `  tapefit check testdata/shop/programs --machine bed-mill
+  tapefit check flange.ngc cover.ngc --machine ./my-mill.toml
+  tapefit check old.nc --machine knee-mill --offset "G54 X12in Y8in Z-18in"
+  tapefit check - --machine rs274ngc < flange.ngc
+  tapefit check programs --machine bed-mill --format json > findings.json`,
+		Args: needPrograms,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if maxBlocks <= 0 {
+				return errors.New("--max-blocks must be 1 or more")
+			}
+			m, err := a.machine(&shop)
+			if m == nil {
+				return err
+			}
+			opt := rules.Options{MaxBlocks: maxBlocks}
+			if opt.Offsets, err = offsets.on(m); err != nil {
+				return err
+			}
+			a.check(cmd.Context(), args, job{m, rules.All(), opt}, form)
+			return nil
+		},
+	}
+	shop.add(cmd)
+	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	cmd.Flags().Var(&offsets, "offset", "a work zero in machine coordinates, over the profile's; axes not named are unknown; may be repeated")
+	cmd.Flags().Int64Var(&maxBlocks, "max-blocks", 100_000_000, "stop a program that loops after `N` executed blocks")
+	return cmd
+}
+
+func (a *app) check(ctx context.Context, args []string, j job, form format) {
+	if form == formJSON {
+		out := report.NewJSON(a.stdout)
+		a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
+		a.written(out.Close())
+		return
+	}
+	out := a.text()
+	unread := a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
+	a.written(out.EndCheck(unread))
+}
+
+// judged raises the exit status by what was found.
+func (a *app) judged(r *rules.Result) bool {
+	if r.Count(rules.Error) > 0 {
+		a.raise(statusFound)
+	}
+	return true
+}

@@ -1,0 +1,90 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/profiles"
+)
+
+// A format is how findings and times are written.
+type format string
+
+const (
+	formText format = "text"
+	formJSON format = "json"
+)
+
+func (f *format) String() string { return string(*f) }
+func (f *format) Type() string   { return "text|json" }
+
+func (f *format) Set(s string) error {
+	if form := format(s); form == formText || form == formJSON {
+		*f = form
+		return nil
+	}
+	return errors.New("write text or json")
+}
+
+func needPrograms(_ *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return errors.New("no program given: name files, folders, or - for standard input")
+	}
+	return nil
+}
+
+// shopFlags name the machine and say where profiles are.
+type shopFlags struct {
+	machine string
+	folders []string
+}
+
+func (f *shopFlags) add(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.machine, "machine", "", "the machine: a `NAME` of \"tapefit machines\", or its profile's FILE.toml")
+	addProfiles(cmd, &f.folders)
+}
+
+// profilesVariable lists folders like PATH does.
+const profilesVariable = "TAPEFIT_PROFILES"
+
+func addProfiles(cmd *cobra.Command, folders *[]string) {
+	cmd.Flags().StringArrayVar(folders, "profiles", nil, "a `DIR` with profiles of your own; may be repeated (also "+profilesVariable+", a list like PATH)")
+}
+
+// folders are those of the flags, then those of the environment. A flag must
+// name a folder; the environment outlives folders and may not.
+func (a *app) folders(flags []string) (all []string, ok bool) {
+	ok = true
+	for _, folder := range flags {
+		if info, err := os.Stat(folder); err != nil {
+			a.fail(fmt.Errorf("--profiles: %w", plainly(err)))
+			ok = false
+		} else if !info.IsDir() {
+			a.fail(fmt.Errorf("--profiles: %s is a file: name its folder, or give the file to --machine", folder))
+			ok = false
+		}
+	}
+	return append(flags[:len(flags):len(flags)], filepath.SplitList(os.Getenv(profilesVariable))...), ok
+}
+
+// machine loads the machine. Without one, an error is wrong usage, and nil
+// says that the failure was reported.
+func (a *app) machine(f *shopFlags) (*profiles.Machine, error) {
+	if f.machine == "" {
+		return nil, errors.New(`no machine given: --machine NAME or --machine FILE.toml ("tapefit machines" lists the names)`)
+	}
+	folders, ok := a.folders(f.folders)
+	if !ok {
+		return nil, nil
+	}
+	m, err := profiles.Find(f.machine, folders)
+	if err != nil {
+		a.fail(err)
+		return nil, nil
+	}
+	return m, nil
+}

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/profiles"
+)
+
+func (a *app) machinesCommand() *cobra.Command {
+	var folders []string
+	cmd := &cobra.Command{
+		Use:   "machines [NAME|FILE.toml]",
+		Short: "List the machines, or show the data sheet of one",
+		Long: `Machines lists the profiles that --machine takes by name: the embedded ones and
+those in your own folders. With a name or a file it prints the data sheet of
+one: what its control accepts, its limits and gears, and the file and line that
+each value comes from.
+
+A profile is a TOML file. Begin your own with extends = "bed-mill" or another
+name of this list and write only what differs.`,
+		Example: `  tapefit machines
+  tapefit machines bed-mill
+  tapefit machines ./my-mill.toml`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			search, ok := a.folders(folders)
+			if !ok {
+				return nil
+			}
+			if len(args) == 0 {
+				a.listMachines(search)
+				return nil
+			}
+			m, err := profiles.Find(args[0], search)
+			if err != nil {
+				a.fail(err)
+				return nil
+			}
+			a.written(a.text().Machine(m))
+			return nil
+		},
+	}
+	addProfiles(cmd, &folders)
+	return cmd
+}
+
+func (a *app) listMachines(folders []string) {
+	out := a.text()
+	if !a.written(out.Machines("in the library", profiles.Library())) {
+		return
+	}
+	for _, folder := range folders {
+		if !a.written(out.Machines("in "+folder, a.entries(folder))) {
+			return
+		}
+	}
+}
+
+// entries are the profiles in a folder. One that can't be used is reported.
+func (a *app) entries(folder string) []profiles.Entry {
+	files, err := filepath.Glob(filepath.Join(folder, "*.toml"))
+	if err != nil {
+		a.fail(fmt.Errorf("%s: %w", folder, err))
+	}
+	var entries []profiles.Entry
+	for _, file := range files {
+		m, err := profiles.Load(file)
+		if err != nil {
+			a.fail(err)
+			continue
+		}
+		entries = append(entries, profiles.Entry{Name: m.Name, Title: m.Title, Base: m.Kind == ""})
+	}
+	return entries
+}

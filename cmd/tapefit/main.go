@@ -1,0 +1,137 @@
+// Command tapefit says at the desk what a machine would refuse, do wrongly or
+// do slowly in a part program, and how long the job takes there. This package
+// is the command line: flags, files and printing. What is checked lies in
+// rules, what is printed in internal/report.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"unicode"
+
+	"github.com/spf13/cobra"
+)
+
+func main() {
+	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}
+
+// Exit statuses, in rising order: the highest that was earned is given.
+const (
+	statusClear  = iota // nothing at level error
+	statusFound         // something at level error
+	statusFailed        // usage, unreadable file, bad profile
+)
+
+// An app is one run of the command.
+type app struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	stdinRead      bool
+	noColor        bool
+	broken         bool // output has failed
+	status         int
+}
+
+// run is the whole command; it gives the exit status.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends at once
+
+	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	root := a.rootCommand()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	// Commands report their own failures, with fail; what comes back as an
+	// error is wrong usage.
+	if cmd, err := root.ExecuteContextC(ctx); err != nil {
+		a.fail(err)
+		fmt.Fprintf(stderr, "run \"%s --help\"\n", cmd.CommandPath())
+	}
+	return a.status
+}
+
+func (a *app) rootCommand() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "tapefit",
+		Short: "What an old machine would refuse, do wrongly or do slowly in a part program",
+		Long: `tapefit reads part programs (G-code) and the profile of a machine, and says at
+the desk what that machine would refuse, do wrongly or do slowly, and how long
+the job takes there.
+
+It knows what the profile tells it and nothing of the part, the clamps or the
+tool in your hand. It never calls a program safe. Prove every program out: dry
+run above the part, single block, a hand on feed hold.`,
+		Example: `  tapefit check testdata/shop/programs --machine bed-mill
+  tapefit time testdata/shop/programs/volute-throat-finish.ngc --machine bed-mill
+  tapefit machines bed-mill
+  tapefit rules speed-straddles-gear`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		// A script whose command got lost must not take silence for a check.
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return nil
+			}
+			hint := ""
+			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+				hint = ": did you mean " + strings.Join(near, " or ") + "?"
+			}
+			return fmt.Errorf("unknown command %q%s", args[0], hint)
+		},
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			fmt.Fprintln(a.stderr, cmd.Long)
+			fmt.Fprint(a.stderr, "\n", cmd.UsageString(), "\n")
+			return errors.New("no command given")
+		},
+	}
+	root.SuggestionsMinimumDistance = 2
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.PersistentFlags().BoolVar(&a.noColor, "no-color", false, "no colours, also on a terminal (as NO_COLOR in the environment)")
+	root.AddCommand(a.checkCommand(), a.timeCommand(), a.machinesCommand(), a.rulesCommand())
+	return root
+}
+
+// raise sets the exit status, unless it is higher already.
+func (a *app) raise(status int) { a.status = max(a.status, status) }
+
+// fail reports a failure of the run. Errors of a profile have a line each.
+func (a *app) fail(err error) {
+	a.raise(statusFailed)
+	for line := range strings.SplitSeq(strings.TrimSpace(err.Error()), "\n") {
+		fmt.Fprintln(a.stderr, "tapefit:", strings.Map(printable, line))
+	}
+}
+
+// printable keeps names of files from steering the terminal.
+func printable(r rune) rune {
+	if unicode.IsGraphic(r) {
+		return r
+	}
+	return unicode.ReplacementChar
+}
+
+// written says whether output went well. A reader that has gone away, such as
+// head, wants no more of it and no complaint.
+func (a *app) written(err error) bool {
+	switch {
+	case err == nil:
+		return true
+	case a.broken: // and said so
+		return false
+	case errors.Is(err, syscall.EPIPE), errors.Is(err, io.ErrClosedPipe):
+		a.raise(statusFailed)
+	default:
+		a.fail(fmt.Errorf("writing: %w", err))
+	}
+	a.broken = true
+	return false
+}

@@ -1,0 +1,34 @@
+package main
+
+import (
+	"os"
+	"strconv"
+
+	"golang.org/x/term"
+
+	"tapefit/internal/report"
+)
+
+// fileWidth is the width of reports that don't go to a terminal.
+const fileWidth = 100
+
+// text makes the writer of reports for people.
+func (a *app) text() *report.Text {
+	width, terminal := fileWidth, false
+	if f, ok := a.stdout.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		terminal = true
+		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
+			width = w
+		}
+	}
+	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
+		width = w
+	}
+	return report.NewText(a.stdout, width, terminal && a.coloured())
+}
+
+// coloured says whether a terminal may be given colours. NO_COLOR counts where
+// it is set and not empty.
+func (a *app) coloured() bool {
+	return !a.noColor && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+}

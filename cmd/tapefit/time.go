@@ -1,0 +1,58 @@
+package main
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/internal/report"
+	"tapefit/rules"
+)
+
+func (a *app) timeCommand() *cobra.Command {
+	var shop shopFlags
+	form := formText
+	cmd := &cobra.Command{
+		Use:   "time PROGRAM... --machine NAME|FILE.toml",
+		Short: "Say how long programs take on a machine, and where the time goes",
+		Long: `Time runs part programs against the machine's speeds, accelerations, look-ahead
+and reading speed, and says how long the job takes and where the time goes:
+cutting, rapids, dwells, tool changes, gear shifts, the spindle, and by tool.
+Operator stops are counted and not timed.
+
+The figure is as good as the profile. It holds with the overrides at 100 % and
+without loading, probing and deburring. It says nothing about whether the
+program is right: that is for "tapefit check", and for the machine: dry run
+above the part, single block, a hand on feed hold.
+
+PROGRAM is a file, a folder (all part programs below it: ` + programEndings() + `)
+or - for standard input. Exit status: 0, or 2 for wrong usage, an unreadable
+file or a bad profile.`,
+		Example: `  tapefit time testdata/shop/programs/volute-throat-finish.ngc --machine bed-mill
+  tapefit time testdata/shop/programs --machine bed-mill --format json`,
+		Args: needPrograms,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			m, err := a.machine(&shop)
+			if m == nil {
+				return err
+			}
+			a.time(cmd.Context(), args, job{machine: m}, form)
+			return nil
+		},
+	}
+	shop.add(cmd)
+	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	return cmd
+}
+
+func (a *app) time(ctx context.Context, args []string, j job, form format) {
+	if form == formJSON {
+		out := report.NewJSON(a.stdout)
+		a.each(ctx, args, j, func(r *rules.Result) bool { return a.written(out.Time(r)) })
+		a.written(out.Close())
+		return
+	}
+	out := a.text()
+	unread := a.each(ctx, args, j, func(r *rules.Result) bool { return a.written(out.Time(r)) })
+	a.written(out.EndTime(unread))
+}
