@@ -39,7 +39,7 @@ func control() []*Rule {
 }
 
 // starved is a program of chords that a control with 8 ms a block cannot feed.
-const starved = "%\nG91\nG1 F100.\nM98 P2 L200\nM30\nO2\nX0.005\nX0.005 Y0.0001\nM99\n%\n"
+const starved = "%\nG0 X0 Y0\nG91\nG1 F100.\nM98 P2 L200\nM30\nO2\nX0.005\nX0.005 Y0.0001\nM99\n%\n"
 
 func newBlockTooLong(m *profiles.Machine, _ *Options) Checker {
 	longest := m.Block.Longest

@@ -106,7 +106,7 @@ func (f *feedLimit) over(p *Pass, op *interp.Op) {
 	if worst < 0 && (word == 0 || op.Feed <= word*(1+1e-9)) {
 		return
 	}
-	n := p.Note(math.Float64bits(op.Feed)^uint64(worst+1), OpPlace(op))
+	n := p.Note(math.Float64bits(op.Feed), OpPlace(op))
 	if n == nil {
 		return
 	}

@@ -278,13 +278,18 @@ func missing(p *Pass, f *interp.Fault) {
 		return
 	}
 	code := wordText(f.Block, f.Word)
-	n := p.Note(textKey(code, string(f.Missing)), FaultPlace(f))
+	motion := f.Word < 0 || f.Block.Words[f.Word].Address != 'M'
+	key := textKey(code)
+	if motion { // said again or still in force: one cause
+		key = uint64(p.State.Motion)
+	}
+	n := p.Note(key<<8|uint64(f.Missing), FaultPlace(f))
 	if n == nil {
 		return
 	}
 	what := missingText[f.Missing]
 	if f.Word >= 0 && f.Block.Words[f.Word].Address != 'G' && f.Block.Words[f.Word].Address != 'M' {
-		code = "the code in force at " + code
+		code = orCode(p.Machine, p.State.Motion, "the motion") + ", in force at " + code + ","
 	}
 	n.Message = fmt.Sprintf("%s needs %s", code, what)
 	n.Advice = "Add it; without it the control stops or takes what it last had."
@@ -317,4 +322,3 @@ func notInterpreted(p *Pass, f *interp.Fault) {
 	n.Message = fmt.Sprintf("%s: %s", printable(f.Block.Text(f.Pos, f.End)), f.Cause)
 	n.Advice = "Look at what follows by eye: checks that depend on it are silent until the program sets what it may have changed."
 }
-

@@ -22,7 +22,7 @@ func sequence() []*Rule {
 		{
 			Name: "percent-marks-missing", Family: "sequence", Level: Error,
 			Summary: "a program without the % marks that this control needs",
-			Doc: `A control of the tape era rewinds to the % mark and begins to read behind it; without the mark it winds the tape off, or takes the leader for the program.`,
+			Doc:     `A control of the tape era rewinds to the % mark and begins to read behind it; without the mark it winds the tape off, or takes the leader for the program.`,
 			Uses:    []string{"block.percent_marks"},
 			Example: Example{"knee-mill", "G90\nM30\n", "%\nG90\nM30\n%\n"},
 			New:     newPercent,
@@ -30,7 +30,7 @@ func sequence() []*Rule {
 		{
 			Name: "sequence-number-out-of-range", Family: "sequence", Level: Error,
 			Summary: "a sequence number with more digits than the control reads",
-			Doc: `A sequence number beyond the control's range is refused or loses its first digits. Long CAM programs run into it when each block is numbered by tens.`,
+			Doc:     `A sequence number beyond the control's range is refused or loses its first digits. Long CAM programs run into it when each block is numbered by tens.`,
 			Uses:    []string{"block.sequence"},
 			Example: Example{"knee-mill", "%\nN9990 G90\nN10000 M30\n%\n", "%\nN9980 G90\nN9990 M30\n%\n"},
 			New:     newSequenceRange,

@@ -51,7 +51,7 @@ func spindle() []*Rule {
 			Summary: "a speed or a tool's speeds that two gears share",
 			Doc:     `Where gears overlap, a speed in both runs in whichever happens to be in: in the low one with the torque, in the high one without. And where one tool's speeds fall on both sides, the spindle is stopped and shifted back and forth within its work.`,
 			Uses:    []string{"spindle.gears", "spindle.shift", "spindle.shift_time"},
-			Example: Example{"bed-mill", "%\nS950 M3\nM30\n%\n", "%\nM41\nS950 M3\nM30\n%\n"},
+			Example: Example{"bed-mill", "%\nS950 M3\nG0 X0\nG1 X1. F10.\nM30\n%\n", "%\nM41\nS950 M3\nG0 X0\nG1 X1. F10.\nM30\n%\n"},
 			New:     newStraddle,
 		},
 		{
@@ -194,6 +194,7 @@ func speedBetween(p *Pass, op *interp.Op) {
 // outside follows which gear is in, or can be.
 type outside struct {
 	m        *profiles.Machine
+	waiting  ungeared
 	possible uint64 // of belts shifted by hand: the steps that reach every speed since the last stop
 	since    int    // line of the first of those speeds
 }
@@ -206,34 +207,68 @@ func newSpeedOutside(m *profiles.Machine, _ *Options) Checker {
 	if m.Spindle.Shift == "by-hand" {
 		return Checker{Op: o.byHand, Ops: Of(interp.Spindle, interp.Stop, interp.Tool)}
 	}
-	return gearChecker(m, o.coded)
+	return o.waiting.checker(m, o.noGear, o.coded)
+}
+
+// ungeared is a spindle that was started before the program engaged a gear. It
+// speaks at the first cut: until then the gear may still be engaged.
+type ungeared struct {
+	waiting bool
+	speed   float64
+	place   Place
+}
+
+// checker calls say at the first cut after each speed that no gear was engaged
+// for, and engaged at each speed otherwise.
+func (u *ungeared) checker(m *profiles.Machine, say func(*Pass), engaged func(*Pass, *interp.Op)) Checker {
+	return Checker{Ops: Of(interp.Spindle, interp.Gear, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+		s := op.State
+		switch op.Kind {
+		case interp.Gear:
+			u.waiting = false
+		case interp.Spindle:
+			if op.InCycle || !turning(s) || !speedKnown(s) || s.Unknown&interp.UnknownGear != 0 {
+				return
+			}
+			if s.Gear >= 0 {
+				engaged(p, op)
+				return
+			}
+			u.waiting, u.speed, u.place = true, s.Speed, OpPlace(op)
+		default:
+			if u.waiting {
+				u.waiting = false
+				say(p)
+			}
+		}
+	}}
 }
 
 func (o *outside) coded(p *Pass, op *interp.Op) {
 	m, s := o.m, op.State
 	reach := reaching(m, s.Speed)
-	if reach == 0 || s.Unknown&interp.UnknownGear != 0 {
+	if reach == 0 || reach>>s.Gear&1 == 1 {
 		return
 	}
-	if s.Gear >= 0 {
-		if reach>>s.Gear&1 == 1 {
-			return
-		}
-		g := &m.Spindle.Gears[s.Gear]
-		if n := p.Note(math.Float64bits(s.Speed)^uint64(s.Gear), OpPlace(op)); n != nil {
-			n.Message = fmt.Sprintf("S%s in gear %s, which turns %s to %s rpm", rpm(s.Speed), g.Name, rpm(float64(g.Speed[0])), rpm(float64(g.Speed[1])))
-			n.Advice = fmt.Sprintf("Engage %s before the speed, with the spindle stopped, or program a speed that %s reaches.", gearNames(m, reach), g.Name)
-		}
-		return
+	g := &m.Spindle.Gears[s.Gear]
+	if n := p.Note(math.Float64bits(s.Speed)^uint64(s.Gear), OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("S%s in gear %s, which turns %s to %s rpm", rpm(s.Speed), g.Name, rpm(float64(g.Speed[0])), rpm(float64(g.Speed[1])))
+		n.Advice = fmt.Sprintf("Engage %s before the speed, with the spindle stopped, or program a speed that %s reaches.", gearNames(m, reach), g.Name)
 	}
-	all := uint64(1)<<len(m.Spindle.Gears) - 1
-	if reach == all {
-		return // speed-straddles-gear speaks
+}
+
+// noGear is a speed that some gears reach and some do not, before any was
+// engaged.
+func (o *outside) noGear(p *Pass) {
+	m, speed := o.m, o.waiting.speed
+	reach := reaching(m, speed)
+	if all := uint64(1)<<len(m.Spindle.Gears) - 1; reach == 0 || reach == all {
+		return // another rule speaks
 	}
-	if n := p.Note(0, OpPlace(op)); n != nil {
+	if n := p.Note(0, o.waiting.place); n != nil {
 		n.Level = Warning
-		n.Message = fmt.Sprintf("S%s, and the program has not engaged a gear: only %s reaches it; the gear is the one that the last job left", rpm(s.Speed), gearNames(m, reach))
-		n.Advice = fmt.Sprintf("Write %s before the speed.", m.Spindle.Gears[first(reach)].Code)
+		n.Message = fmt.Sprintf("S%s, and the program has not engaged a gear: only %s reaches it; the gear is the one that the last job left", rpm(speed), gearNames(m, reach))
+		n.Advice = fmt.Sprintf("Write %s before the speed, with the spindle stopped.", m.Spindle.Gears[first(reach)].Code)
 	}
 }
 
@@ -284,8 +319,9 @@ func (o *outside) byHand(p *Pass, op *interp.Op) {
 
 // straddle counts the shifts within one tool's work.
 type straddle struct {
-	shifts int
-	place  Place
+	waiting ungeared
+	shifts  int
+	place   Place
 }
 
 func newStraddle(m *profiles.Machine, _ *Options) Checker {
@@ -293,33 +329,36 @@ func newStraddle(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	s := &straddle{}
-	return Checker{Op: s.op, Ops: Of(interp.Spindle, interp.Gear, interp.Tool), End: s.tool}
+	c := s.waiting.checker(m, s.overlap, func(*Pass, *interp.Op) {})
+	ungeared := c.Op
+	c.Ops |= Of(interp.Tool)
+	c.Op = func(p *Pass, op *interp.Op) {
+		s.count(p, op)
+		ungeared(p, op)
+	}
+	c.End = s.tool
+	return c
 }
 
-func (t *straddle) op(p *Pass, op *interp.Op) {
-	s := op.State
+func (t *straddle) count(p *Pass, op *interp.Op) {
 	switch op.Kind {
 	case interp.Tool:
 		t.tool(p)
 	case interp.Gear:
 		t.shifts++
 		t.place = OpPlace(op)
-	case interp.Spindle:
-		if !op.InCycle && turning(s) && speedKnown(s) && !s.GearCoded && s.Unknown&interp.UnknownGear == 0 {
-			t.overlap(p, op)
-		}
 	}
 }
 
 // overlap is a speed that several gears reach, before any was engaged.
-func (t *straddle) overlap(p *Pass, op *interp.Op) {
-	m, s := p.Machine, op.State
-	reach := reaching(m, s.Speed)
-	if reach&(reach-1) == 0 || s.Gear >= 0 {
+func (t *straddle) overlap(p *Pass) {
+	m, speed := p.Machine, t.waiting.speed
+	reach := reaching(m, speed)
+	if reach&(reach-1) == 0 {
 		return
 	}
-	if n := p.Note(0, OpPlace(op)); n != nil {
-		n.Message = fmt.Sprintf("S%s lies in %s, and the program has not engaged a gear: it runs in whichever the last job left", rpm(s.Speed), gearNames(m, reach))
+	if n := p.Note(0, t.waiting.place); n != nil {
+		n.Message = fmt.Sprintf("S%s lies in %s, and the program has not engaged a gear: it runs in whichever the last job left", rpm(speed), gearNames(m, reach))
 		n.Advice = "Engage the gear before the speed: the low one for torque, the high one where the next speeds are higher."
 	}
 }

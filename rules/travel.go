@@ -148,6 +148,9 @@ func axisPlace(op *interp.Op, i int) Place {
 // extent begins anew.
 func (t *travelled) span(p *Pass, op *interp.Op, axes interp.AxisSet) {
 	s := op.State
+	if s.Tool > t.m.Tools.Highest && t.m.Tools.Highest > 0 || s.Tool > t.m.Tools.Pockets && t.m.Tools.Pockets > 0 {
+		return // tool-not-in-changer has spoken
+	}
 	if now := [2]int{s.Offset, s.LengthH}; now != t.setting {
 		t.extent = [profiles.NumAxes]Range{}
 		t.setting = now

@@ -34,11 +34,10 @@ type hole struct {
 // the clearance level; L times.
 func (in *Interp) canned(b *parser.Block, m profiles.Meaning) {
 	w, s := &in.w, &in.s
-	word := in.cycleWord(b)
+	word := in.moveWord(b)
 	first, second, normal := s.Plane.Axes()
 	if !in.cycleWords(b, m, word, normal) {
-		in.loseAxes(in.w.axes() | 1<<normal)
-		w.used = ^uint32(0)
+		in.dropMove(1 << normal)
 		return
 	}
 	c := &in.cycle
@@ -51,24 +50,20 @@ func (in *Interp) canned(b *parser.Block, m profiles.Meaning) {
 		n, ok := whole(w.take('L'))
 		if !ok || n == 0 {
 			in.faultValue(b, w.at['L'-'A'], "a count of repeats is a whole number, 1 or more")
-			in.loseAxes(in.w.axes() | 1<<normal)
+			in.dropMove(1 << normal)
 			return
 		}
 		repeats = n
 	}
 	h := hole{m: m, word: word, first: first, second: second, normal: normal}
 	if !in.holeLevels(b, &h) {
-		in.loseAxes(in.w.axes() | 1<<normal)
+		in.dropMove(1 << normal)
 		return
 	}
 	in.op.InCycle = true
 	in.holes(b, &h, repeats)
 	in.op.InCycle, in.op.Synchron = false, false
 }
-
-// cycleWord is the word to show for a cycle: its G code, or the first word of a
-// block that repeats it.
-func (in *Interp) cycleWord(b *parser.Block) int { return in.moveWord(b) }
 
 // cycleWords gathers the words of the cycle: those of the block over those of
 // the blocks before. False: one that the profile needs is missing.

@@ -29,7 +29,7 @@ func (in *Interp) exec(b *parser.Block) (stop profiles.Meaning, err error) {
 		in.settings(b)
 	}
 	w := &in.w
-	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 {
+	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 && in.s.FeedMode == profiles.FeedPerMinute {
 		if w.set == 0 {
 			return profiles.Refused, nil
 		}
@@ -474,11 +474,17 @@ func (in *Interp) motion(b *parser.Block) {
 		}
 		return
 	}
+	if s.FeedMode == profiles.FeedInverseTime && m != profiles.TraverseMove && !m.IsCycle() && !w.has('F') {
+		in.faultMissing(b, in.moveWord(b), 'F') // NISTIR 6556: in each block of a feed move
+	}
 	switch {
 	case w.doubt:
 		// The axis words may have belonged to the word that was refused.
-		in.loseAxes(axes)
-		w.used |= axisWords
+		more := AxisSet(0)
+		if w.strange {
+			more = allAxes
+		}
+		in.dropMove(more)
 	case w.g[profiles.NonModal] == profiles.MachineCoordinates:
 		in.inMachine(b, m)
 	case m == profiles.TraverseMove || m == profiles.FeedMove:
@@ -514,8 +520,15 @@ func (in *Interp) noMotion(b *parser.Block) {
 			}
 		}
 	}
-	w.used |= axisWords
-	in.loseAxes(axes)
+	in.dropMove(0)
+}
+
+// dropMove gives up a move that is not executed, after a fault has said why:
+// the axes named, and more, are then unknown, and no word of the block is called
+// unused.
+func (in *Interp) dropMove(more AxisSet) {
+	in.loseAxes(in.w.axes() | more)
+	in.w.used = ^uint32(0)
 }
 
 // target is the place that the axis words name.
@@ -572,8 +585,7 @@ func (in *Interp) inMachine(b *parser.Block, m profiles.Meaning) {
 	axes := w.axes()
 	if m != profiles.TraverseMove && m != profiles.FeedMove {
 		in.faultCause(BadValue, b, w.gAt[profiles.NonModal], "machine coordinates go with traverse or straight feed only")
-		w.used |= ^uint32(0)
-		in.loseAxes(axes)
+		in.dropMove(0)
 		return
 	}
 	machine, known := s.Machine, s.MachineKnown

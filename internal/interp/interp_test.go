@@ -273,7 +273,8 @@ func TestCycles(t *testing.T) {
 			traverse Z2
 			traverse X2
 			feed Z-5 at 60
-			traverse Z2`},
+			traverse Z2
+			! not used X3`},
 		{"G82 dwells", "rs274ngc", "G0 X0 Y0 Z2 F60\nG82 X1 Z-1 R1 P0.5", `
 			traverse X0 Y0 Z2
 			traverse X1
@@ -433,7 +434,7 @@ func TestSubprograms(t *testing.T) {
 			traverse X5
 			! no subprogram P20
 			traverse X?
-			traverse X7
+			traverse X?
 			stop end`},
 		{"calls itself", "bed-mill", "O1\nM98 P20\nM30\nO20\nM98 P20\nM99", `
 			! too deep P20

@@ -32,11 +32,12 @@ type Interp struct {
 	m     *profiles.Machine
 	visit Visitor
 
-	src    io.ReaderAt
-	size   int64
-	budget int64
-	depth  int             // of subprogram calls
-	subs   map[int64]place // of O words; nil until the first call
+	src     io.ReaderAt
+	size    int64
+	budget  int64
+	depth   int              // of subprogram calls
+	subs    map[int64]place  // of O words; nil until the first call
+	readers []*parser.Reader // one for each depth of calls
 
 	s       State
 	w       words
@@ -153,7 +154,7 @@ func (in *Interp) call(b *parser.Block) error {
 
 // body executes from a place to the next return.
 func (in *Interp) body(at place) error {
-	r := parser.NewReaderAt(in.src, at.offset, at.line)
+	r := in.reader(at)
 	for first := true; ; first = false {
 		b, err := r.Next()
 		if err == io.EOF {
@@ -177,6 +178,17 @@ func (in *Interp) body(at place) error {
 			return nil
 		}
 	}
+}
+
+// reader is the reader of this depth of calls, set to a place.
+func (in *Interp) reader(at place) *parser.Reader {
+	if in.depth > len(in.readers) {
+		in.readers = append(in.readers, parser.NewReaderAt(in.src, at.offset, at.line))
+		return in.readers[in.depth-1]
+	}
+	r := in.readers[in.depth-1]
+	r.Rewind(in.src, at.offset, at.line)
+	return r
 }
 
 // subprogram finds a program number in the file. The first search reads the

@@ -21,8 +21,9 @@ type words struct {
 	mAt [numSlots]int
 	any bool // there are G or M codes
 
-	mCount int
-	doubt  bool // a word was refused: axis words may have belonged to it
+	mCount  int
+	doubt   bool // a word was refused: axis words may have belonged to it
+	strange bool // it was a G code: it may move more axes than it names
 }
 
 // Slots of M codes: a group, or a part of one.
@@ -65,7 +66,7 @@ func (w *words) axes() AxisSet {
 // what stands twice is a fault.
 func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
-	w.set, w.used, w.doubt = 0, 0, false
+	w.set, w.used, w.doubt, w.strange = 0, 0, false, false
 	if w.any {
 		w.g = [16]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
@@ -76,6 +77,10 @@ func (in *Interp) sort(b *parser.Block) {
 		word := &b.Words[i]
 		switch word.Address {
 		case 'N', 'O':
+			if !in.m.Takes(word.Address) {
+				in.faultAt(NotAccepted, b, i)
+				in.emitFault()
+			}
 		case 'G':
 			in.sortG(b, i)
 		case 'M':
@@ -199,7 +204,7 @@ func (in *Interp) sortG(b *parser.Block, i int) {
 		in.faultAt(kind, b, i).A = float64(t) / 10
 		in.emitFault()
 		in.loseCode(t)
-		w.doubt = true
+		w.doubt, w.strange = true, true
 		return
 	case profiles.Accepted:
 		return
@@ -283,12 +288,14 @@ func (in *Interp) loseM(t int) {
 func (in *Interp) loseCode(t int) {
 	s := &in.s
 	switch {
-	case t <= 30 || t >= 320 && t <= 339 || t >= 700 && t <= 899 && t != 700 && t != 710 || t >= 380 && t <= 389:
+	case t == 700 || t == 710:
+		s.Unknown |= UnknownUnits
+	case t <= 30 || t >= 320 && t <= 339 || t >= 380 && t <= 389 || t >= 720 && t <= 899:
 		s.Unknown |= UnknownMotion
 		s.Motion = profiles.Refused
 	case t >= 170 && t <= 199:
 		s.Unknown |= UnknownPlane
-	case t == 200 || t == 210 || t == 700 || t == 710:
+	case t == 200 || t == 210:
 		s.Unknown |= UnknownUnits
 	case t >= 400 && t <= 420:
 		s.Unknown |= UnknownComp

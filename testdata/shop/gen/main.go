@@ -77,7 +77,7 @@ func program(w io.Writer) {
 		for j, p := range line {
 			feed := ""
 			if i == 0 && j == 0 {
-				feed = " F60."
+				feed = " F90."
 			}
 			fmt.Fprintf(w, "N%d%s%s\n", n, words(at, p), feed)
 			at = p
