@@ -245,8 +245,8 @@ func TestBounds(t *testing.T) {
 	}{
 		{"faults", strings.Repeat("X ", 100_000), 101, "too much is wrong in this block: the rest of it is not read"},
 		{"as many as are told", strings.Repeat("X ", 100), 100, "address X has no number: write one, for example X0"},
-		{"brackets", "X" + strings.Repeat("[", 200_000), 1, "expression is too long: compute it in steps, with parameter settings"},
-		{"one long expression", "X[1" + strings.Repeat("+1", 100_000) + "]", 1, "expression is too long: compute it in steps, with parameter settings"},
+		{"brackets", "X" + strings.Repeat("[", 70_000), 1, "expression is too long: compute it in steps, with parameter settings"},
+		{"one long expression", "X[1" + strings.Repeat("+1", 40_000) + "]", 1, "expression is too long: compute it in steps, with parameter settings"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -257,8 +257,8 @@ func TestBounds(t *testing.T) {
 		})
 	}
 	t.Run("many items go through in stretches", func(t *testing.T) {
-		b := readAll(t, "#1=2"+strings.Repeat(" X[#1]", 30_000))[0]
-		if len(b.Faults) > 0 || len(b.Words) != 30_000 || len(b.Settings) != 1 {
+		b := readAll(t, "#1=2"+strings.Repeat(" X[#1]", 12_000))[0]
+		if len(b.Faults) > 0 || len(b.Words) != 12_000 || len(b.Settings) != 1 {
 			t.Errorf("%d words, %d settings, faults %v", len(b.Words), len(b.Settings), b.Faults)
 		}
 	})

@@ -179,11 +179,14 @@ func (r *Reader) findOpening() {
 
 // endsProgram says whether an M2, M30 or M99 stands in the lines.
 func endsProgram(lines []byte) bool {
+	var b Block
 	var law law
 	for at := 0; at < len(lines); {
 		n := lineLength(lines[at:])
-		var b Block
-		law.read(&b, withoutEnd(lines[at:at+n]), int64(at))
+		if b.scan(lines[at:]) == 0 {
+			b.reset()
+			law.read(&b, withoutEnd(lines[at:at+n]), int64(at))
+		}
 		at += n
 		for i := range b.Words {
 			w := &b.Words[i]
