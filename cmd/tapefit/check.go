@@ -59,8 +59,8 @@ block, a hand on feed hold.`,
 	}
 	shop.add(cmd)
 	cmd.Flags().Var(&form, "format", "what is written: text or json")
-	cmd.Flags().Var(&offsets, "offset", "a work zero in machine coordinates, over the profile's; axes not named are unknown; may be repeated")
-	cmd.Flags().Int64Var(&maxBlocks, "max-blocks", 100_000_000, "stop a program that loops after `N` executed blocks")
+	addOffsets(cmd, &offsets)
+	addMaxBlocks(cmd, &maxBlocks)
 	return cmd
 }
 

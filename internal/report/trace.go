@@ -231,3 +231,35 @@ func coolantName(s *interp.State) string {
 func stopName(k interp.StopKind) string {
 	return [...]string{"program", "optional", "pallet", "manual", "end"}[k]
 }
+
+// faultNames say in a few words what a fault is; check tells the whole.
+var faultNames = [interp.NumFaultKinds]string{
+	interp.Unreadable:        "cannot be read",
+	interp.NotAccepted:       "is not accepted",
+	interp.CycleNotAccepted:  "is a canned cycle that is not accepted",
+	interp.Conflict:          "contradicts another word of the block",
+	interp.NotUsed:           "is used by nothing in the block",
+	interp.Missing:           "lacks a word that it needs",
+	interp.ArcRadius:         "has unlike radii at start and end",
+	interp.ArcForm:           "is an arc in a form that is not accepted",
+	interp.ArcQuadrant:       "crosses a quadrant",
+	interp.BadValue:          "has a value that cannot be used",
+	interp.BadExpression:     "has no value",
+	interp.SubprogramMissing: "calls a program that is not in the file",
+	interp.CallTooDeep:       "calls too deep",
+	interp.Runaway:           "is where the budget of blocks is spent",
+	interp.NoMotion:          "names axes with no motion mode in force",
+	interp.TooManyM:          "is one M code too many",
+	interp.NotInterpreted:    "is not computed",
+}
+
+// FaultLine is a fault as one line for standard error: place, text, what is
+// wrong.
+func FaultLine(path string, f *interp.Fault) string {
+	text := string(f.Block.Text(f.Pos, f.End))
+	const longest = 60
+	if len(text) > longest {
+		text = text[:longest] + "..."
+	}
+	return fmt.Sprintf("%s:%d:%d: %q %s", clean(path), f.Block.Line, f.Pos+1, text, faultNames[f.Kind])
+}

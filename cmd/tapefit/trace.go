@@ -1,0 +1,97 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/internal/interp"
+	"tapefit/internal/report"
+	"tapefit/profiles"
+)
+
+func (a *app) traceCommand() *cobra.Command {
+	var shop shopFlags
+	var offsets offsetFlags
+	var maxBlocks int64
+	form := formText
+	cmd := &cobra.Command{
+		Use:   "trace PROGRAM --machine NAME|FILE.toml",
+		Short: "Print the operations that a machine would make of a program",
+		Long: `Trace reads a part program as the machine would and prints what it would do,
+one operation a line, each with the line of the block that causes it: moves,
+dwells, spindle, gears, tools, coolant, stops. Cycles are written out,
+subprograms followed, parameters computed. What cannot be interpreted goes to
+standard error with its place and is left out.
+
+Text is in the units that the machine's people read. JSON is one object a line,
+lengths in mm, feeds in mm/min, places in the work coordinates of the block; an
+axis whose place is not known is null (in text ?).`,
+		Example: `  tapefit trace testdata/shop/programs/flange-bolt-circle.ngc --machine bed-mill
+  tapefit trace old.nc --machine knee-mill --format json > old.jsonl`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if maxBlocks <= 0 {
+				return errors.New("--max-blocks must be 1 or more")
+			}
+			if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
+				return fmt.Errorf("%s is a folder: trace takes one program", args[0])
+			}
+			m, err := a.machine(&shop)
+			if m == nil {
+				return err
+			}
+			opt := interp.Options{MaxBlocks: maxBlocks}
+			if opt.Offsets, err = offsets.on(m); err != nil {
+				return err
+			}
+			if err := a.trace(cmd.Context(), args[0], m, opt, form); err != nil {
+				a.fail(err)
+			}
+			return nil
+		},
+	}
+	shop.add(cmd)
+	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	addOffsets(cmd, &offsets)
+	addMaxBlocks(cmd, &maxBlocks)
+	return cmd
+}
+
+// trace prints the operations of one program. A fault raises the exit status as
+// a finding does.
+func (a *app) trace(ctx context.Context, path string, m *profiles.Machine, opt interp.Options, form format) error {
+	src, size, err := a.open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	out := report.NewTrace(a.stdout, m, form == formJSON)
+	in := interp.New(m, opt, interp.Visitor{
+		Op: out.Op,
+		Fault: func(f *interp.Fault) {
+			a.raise(statusFound)
+			fmt.Fprintln(a.stderr, report.FaultLine(path, f))
+		},
+	})
+	_, err = in.Run(interruptible{ctx, src}, size)
+	a.written(out.Flush())
+	switch {
+	case ctx.Err() != nil:
+		return errors.New("interrupted: the trace is not whole")
+	case err != nil:
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	return nil
+}
+
+func addOffsets(cmd *cobra.Command, offsets *offsetFlags) {
+	cmd.Flags().Var(offsets, "offset", "a work zero in machine coordinates, over the profile's; axes not named are unknown; may be repeated")
+}
+
+func addMaxBlocks(cmd *cobra.Command, maxBlocks *int64) {
+	cmd.Flags().Int64Var(maxBlocks, "max-blocks", interp.DefaultMaxBlocks, "stop a program that loops after `N` executed blocks")
+}

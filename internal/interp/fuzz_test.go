@@ -1,0 +1,60 @@
+package interp
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"tapefit/profiles"
+)
+
+// FuzzRun executes any bytes on machines of three kinds: nothing panics, every
+// place that is said to be known is a number, every operation has its block, and
+// the budget ends what loops.
+func FuzzRun(f *testing.F) {
+	for _, seed := range []string{
+		"%\nO1\nG20 G90\nT2 M6\nM41\nS800 M3\nG0 X0 Y0\nG43 H2 Z1.\nG1 Z-0.1 F5.\nG2 X1. I0.5 F10.\nG83 X1 Z-1 R.1 Q.2\nG80\nM30\n%\n",
+		"O1\nM98 P2 L3\nM30\nO2\n#1=[2**3]\nG91 X#1\nM99\n",
+		"G93 G1 X1 F2\nG28 Z0\nG92 X5\nG92.2\nG10 L2 P1 X3\nG53 G0 Z0\n",
+		"G18 G87 X1 Y2 Z3 R1 I1 J1 K1\nG41 D1 X1\nT3 M6\nG40\n",
+		"G2 X1 R-5\nG3 I1\nG2 X0 Y0 I-99999 J3\nG70 G0 X12500\nG71 X9\n",
+		"X[1/0] Y[SQRT[-1]] (open\nG0 X1 ? Y2\nM98 P9\nGOTO 5\n",
+	} {
+		f.Add([]byte(seed))
+	}
+	machines := []*profiles.Machine{machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill")}
+	f.Fuzz(func(t *testing.T, program []byte) {
+		for _, m := range machines {
+			in := New(m, Options{MaxBlocks: 2000}, Visitor{
+				Op: func(op *Op) { sane(t, op) },
+				Fault: func(f *Fault) {
+					if f.Block == nil || f.Pos < 0 || f.End < f.Pos || int(f.End) > len(f.Block.Raw) {
+						t.Fatalf("a fault without a place: %+v", f)
+					}
+				},
+			})
+			if _, err := in.Run(strings.NewReader(string(program)), int64(len(program))); err != nil {
+				t.Fatal(err)
+			}
+		}
+	})
+}
+
+func sane(t *testing.T, op *Op) {
+	if op.Block == nil || op.Word >= len(op.Block.Words) || op.State == nil {
+		t.Fatalf("an operation without its block: %+v", op)
+	}
+	if op.Kind > Arc {
+		return
+	}
+	for i := range profiles.NumAxes {
+		if op.ToKnown.Has(i) && (math.IsNaN(op.To[i]) || math.IsInf(op.To[i], 0)) {
+			t.Fatalf("line %d: axis %d goes to %v", op.Block.Line, i, op.To[i])
+		}
+	}
+	for _, v := range []float64{op.Feed, op.Length, op.Radius, op.Sweep} {
+		if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
+			t.Fatalf("line %d: not a number: %+v", op.Block.Line, *op)
+		}
+	}
+}
