@@ -11,6 +11,7 @@ import (
 type cycle struct {
 	active bool // a cycle is in force since it was last called
 	sticky bool // the values below hold for the cycle in force
+	lost   bool // the block that began the cycle was not executed: its values are unknown
 	level  float64
 	known  bool // level is: where the normal axis stood before the first of the contiguous cycles
 
@@ -36,6 +37,13 @@ func (in *Interp) canned(b *parser.Block, m profiles.Meaning) {
 	w, s := &in.w, &in.s
 	word := in.moveWord(b)
 	first, second, normal := s.Plane.Axes()
+	if w.g[profiles.MotionGroup] != profiles.Refused {
+		in.cycle.lost = false
+	}
+	if in.cycle.lost {
+		in.dropMove(1 << normal)
+		return
+	}
 	if !in.cycleWords(b, m, word, normal) {
 		in.dropMove(1 << normal)
 		return

@@ -484,6 +484,7 @@ func (in *Interp) motion(b *parser.Block) {
 		if w.strange {
 			more = allAxes
 		}
+		in.cycle.lost = m.IsCycle()
 		in.dropMove(more)
 	case w.g[profiles.NonModal] == profiles.MachineCoordinates:
 		in.inMachine(b, m)

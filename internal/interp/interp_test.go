@@ -451,6 +451,10 @@ func TestFaults(t *testing.T) {
 			traverse X1 Y1
 			! cycle refused G73
 			traverse X5 Y5 Z5`},
+		{"a doubtful cycle block does not make the next ones wrong", "tape-era", "G0 X0 Y0 Z10000\nG99 G81 X10000 Z-5000 R1000 F10\nX20000\nG80\nG0 X0 Z10000", `
+			traverse X0 Y0 Z25.4
+			! refused G99
+			traverse X0 Z25.4`},
 		{"two of one group", "rs274ngc", "G0 G1 X1 F10", "! conflict G1\ntraverse X1"},
 		{"an address twice", "rs274ngc", "G0 X1 X2", "! conflict X2\ntraverse X1"},
 		{"mist and flood may stand together", "rs274ngc", "M7 M8", "coolant flood=false mist=true\ncoolant flood=true mist=true"},
