@@ -359,3 +359,31 @@ func TestPrintError(t *testing.T) {
 type failingWriter struct{ err error }
 
 func (w failingWriter) Write([]byte) (int, error) { return 0, w.err }
+
+// A subprogram called again reads the same, wherever the reader stands by then.
+func TestRewind(t *testing.T) {
+	body := "O2\nG1 X1\nM99\n" + strings.Repeat("G1 X2\n", chunk/3)
+	src := strings.NewReader("%\n" + body + "%\ntail\n")
+	r := NewReaderAt(src, 2, 2)
+	for _, skip := range []int{0, 1, 3, 1000, chunk / 3} {
+		for range skip {
+			if _, err := r.Next(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		r.Rewind(src, 5, 3)
+		b, err := r.Next()
+		if err != nil || gist(b) != "G1 X1" || b.Line != 3 || b.Offset != 5 {
+			t.Fatalf("behind %d blocks: %+v, %v", skip, b, err)
+		}
+	}
+	for {
+		if _, err := r.Next(); err == io.EOF {
+			break
+		}
+	}
+	r.Rewind(src, 2, 2)
+	if b, err := r.Next(); err != nil || gist(b) != "O2" || b.Kind != Ordinary {
+		t.Fatalf("behind the end: %+v, %v", b, err)
+	}
+}
