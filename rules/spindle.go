@@ -438,7 +438,7 @@ func (c *spindleOff) op(p *Pass, op *interp.Op) {
 	}
 	if n := p.Note(c.stretch, OpPlace(op)); n != nil {
 		n.Message = "a feed move, and the spindle is off"
-		n.Advice = fmt.Sprintf("Start the spindle before it with %s and S; if the move cuts nothing, make it a traverse or leave it as it is.",
+		n.Advice = fmt.Sprintf("Start the spindle before it with %s and S; a move that cuts nothing is better a traverse.",
 			orCode(p.Machine, profiles.SpindleCW, "its code"))
 	}
 }

@@ -1,6 +1,3 @@
-// Package motion turns operations into seconds: how long a control with these
-// axes, this look-ahead and this reading speed takes over them. It knows no
-// rule and judges nothing.
 package motion
 
 // Times says where the time of a program goes, in s. The parts add up to Total;

@@ -1,0 +1,266 @@
+package motion
+
+import (
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// farLook is the longest look-ahead that is computed, in moves: ten metres of
+// the shortest chords, more than any axis needs to come to rest.
+const farLook = 1<<16 - 1
+
+// A Clock times the operations of one program on one machine. Make it with
+// NewClock; it is for one goroutine.
+type Clock struct {
+	limits  limits
+	corners corners
+	reader  reader
+	spindle spindle
+	change  float64 // tool change, s
+	visit   func(*Timed)
+
+	ahead   int // moves known beside the one that is made
+	window  window
+	paths   [2]path // the move taken in last and the one before, in turns
+	now     int     // index of the path to write next
+	rolling bool    // the last path has a move, with nothing between it and the next
+	speed2  float64 // at the end of the last settled move, squared
+	timed   Timed
+
+	times  Times
+	tool   int         // index in times.Tools
+	tools  map[int]int // by number
+	before bool        // times.Tools[0] stands for what came before any tool change
+}
+
+// NewClock makes a clock for the machine. It calls visit, if that is not nil,
+// for each move of known time, in order, as soon as it is settled; the Timed
+// is reused.
+func NewClock(m *profiles.Machine, visit func(*Timed)) *Clock {
+	c := &Clock{
+		limits:  newLimits(m),
+		corners: newCorners(m),
+		reader:  newReader(m),
+		spindle: newSpindle(m),
+		change:  float64(m.Tools.ChangeTime),
+		visit:   visit,
+		ahead:   min(max(m.Control.LookAhead, 0), farLook),
+		tools:   map[int]int{-1: 0},
+		before:  true,
+	}
+	c.window = newWindow(c.ahead + 1)
+	c.times.Tools = []ToolTime{{Tool: -1}}
+	return c
+}
+
+// Block counts one executed block: the control has to read it. Call it before
+// Op with the operations of the block.
+func (c *Clock) Block() { c.reader.blocks++ }
+
+// Op takes in the next operation. It keeps nothing of op.
+func (c *Clock) Op(op *interp.Op) {
+	switch op.Kind {
+	case interp.Traverse, interp.Feed, interp.Arc:
+		c.move(op)
+	default:
+		c.stand(op)
+	}
+}
+
+// Finish settles what is left and gives the times. The clock is then spent.
+func (c *Clock) Finish() Times {
+	c.halt()
+	t := c.times
+	t.Total = t.Cutting + t.Rapid + t.Dwell + t.ToolChange + t.GearShift + t.Spindle + t.Other
+	if c.before && t.Tools[0].Total == 0 {
+		t.Tools = t.Tools[1:]
+	}
+	return t
+}
+
+// move takes in a move and settles the oldest one that the control knows.
+func (c *Clock) move(op *interp.Op) {
+	p := &c.paths[c.now]
+	ok := p.take(op, &c.limits)
+	if p.unknown {
+		c.times.UnknownMoves++
+	}
+	switch {
+	case !ok && !p.unknown: // no axis moves
+		return
+	case !ok || p.speed > fastest:
+		// The axes go somewhere, in no known time.
+		c.settleAll()
+		return
+	}
+	w := &c.window
+	m := w.at(w.tail)
+	m.entry = 0
+	if c.rolling && !p.unknown {
+		m.entry = c.corners.junction(&c.paths[1-c.now], p, &c.limits)
+	}
+	c.fill(m, p, op)
+	w.push()
+	c.now = 1 - c.now
+	c.rolling = !p.unknown // where an unknown move goes, and so its corners, is not known
+	if w.len() > c.ahead {
+		c.settle()
+	}
+}
+
+// fill writes all of m but its entry.
+func (c *Clock) fill(m *move, p *path, op *interp.Op) {
+	m.length, m.speed, m.slow = p.length, p.speed, p.slow
+	m.gain = 2 * p.length / p.slow // +Inf where nothing limits the acceleration
+	m.cut, m.rotary = p.cut, p.rotary
+	m.feed = 0
+	if p.cut {
+		m.feed = op.Feed
+	}
+	m.blocks = c.reader.take()
+	if c.visit == nil {
+		return
+	}
+	b := op.Block
+	m.line, m.offset = b.Line, b.Offset
+	if uint(op.Word) < uint(len(b.Words)) {
+		word := &b.Words[op.Word]
+		m.pos, m.end = word.Pos, word.End
+	} else {
+		m.pos, m.end = 0, int32(lineLength(b.Raw))
+	}
+}
+
+// lineLength is the length of a block without its end of line.
+func lineLength(raw []byte) int {
+	n := len(raw)
+	for n > 0 && (raw[n-1] == '\n' || raw[n-1] == '\r') {
+		n--
+	}
+	return n
+}
+
+// settle times the oldest move: all that the control knows when it begins is in
+// the window.
+func (c *Clock) settle() {
+	m := c.window.pop()
+	out := min(c.window.entry(), c.speed2+m.gain)
+	seconds, top := m.profile(c.speed2, out)
+	c.speed2 = out
+	if !(seconds <= longest) {
+		seconds = longest
+	}
+	wait := c.reader.use(m.blocks, seconds)
+	c.times.Waiting += wait
+	if m.cut {
+		c.times.Tools[c.tool].Cutting += seconds + wait
+		c.spend(&c.times.Cutting, seconds+wait)
+	} else {
+		c.spend(&c.times.Rapid, seconds+wait)
+	}
+	if c.visit != nil {
+		c.show(m, seconds, wait, top)
+	}
+}
+
+func (c *Clock) show(m *move, seconds, wait, top float64) {
+	length := m.length
+	if m.rotary {
+		length = 0
+	}
+	t := &c.timed
+	t.Line, t.Offset, t.Pos, t.End = m.line, m.offset, m.pos, m.end
+	t.Cut, t.Length, t.Feed = m.cut, length, m.feed
+	t.Seconds, t.Wait, t.Top = seconds+wait, wait, top
+	c.visit(t)
+}
+
+// spend adds to a part of the times, and to the tool's share.
+func (c *Clock) spend(part *float64, seconds float64) {
+	*part += seconds
+	c.times.Tools[c.tool].Total += seconds
+}
+
+// settleAll brings the axes to rest at the end of what is known.
+func (c *Clock) settleAll() {
+	for c.window.len() > 0 {
+		c.settle()
+	}
+	c.rolling = false
+}
+
+// halt is settleAll before something that is not a move. The control must have
+// read the blocks up to there.
+func (c *Clock) halt() {
+	c.settleAll()
+	c.spend(&c.times.Other, c.reader.use(c.reader.take(), 0))
+}
+
+// stand takes in an operation during which the axes stand.
+func (c *Clock) stand(op *interp.Op) {
+	c.halt()
+	switch op.Kind {
+	case interp.Dwell:
+		c.pass(&c.times.Dwell, op.Seconds)
+	case interp.Spindle:
+		c.pass(&c.times.Spindle, c.spindle.set(op.State))
+	case interp.Tool:
+		c.toolChange(op)
+	case interp.Gear:
+		c.pass(&c.times.Spindle, c.spindle.pause())
+		if op.Manual {
+			c.operator()
+		} else {
+			c.pass(&c.times.GearShift, c.spindle.shift)
+		}
+	case interp.Stop:
+		c.stop(op)
+	}
+}
+
+// pass lets time go by, in which the control reads on.
+func (c *Clock) pass(part *float64, seconds float64) {
+	if !(seconds > 0) {
+		return
+	}
+	seconds = min(seconds, longest)
+	c.spend(part, seconds)
+	c.reader.use(0, seconds)
+}
+
+// operator waits for a person: nobody knows how long.
+func (c *Clock) operator() {
+	c.times.OperatorStops++
+	c.reader.fill()
+}
+
+// toolChange stops the spindle on the old tool's account; the change is the new
+// one's.
+func (c *Clock) toolChange(op *interp.Op) {
+	c.pass(&c.times.Spindle, c.spindle.off())
+	number := op.State.Tool
+	at, ok := c.tools[number]
+	if !ok {
+		at = len(c.times.Tools)
+		c.tools[number] = at
+		c.times.Tools = append(c.times.Tools, ToolTime{Tool: number})
+	}
+	if at == 0 {
+		c.before = false
+	}
+	c.tool = at
+	if op.Manual {
+		c.operator()
+		return
+	}
+	c.pass(&c.times.ToolChange, c.change)
+}
+
+func (c *Clock) stop(op *interp.Op) {
+	switch op.StopKind {
+	case interp.ProgramStop, interp.PalletStop, interp.ManualStop:
+		c.operator()
+	case interp.End:
+		c.pass(&c.times.Spindle, c.spindle.off())
+	}
+}

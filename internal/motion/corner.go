@@ -1,0 +1,114 @@
+package motion
+
+import (
+	"math"
+
+	"tapefit/profiles"
+)
+
+// straightOn is the square of the sine of half the deflection up to which the
+// path is taken to go straight on, and the share of its speed that a rotary
+// axis may change by: a thousandth, see the package's text.
+const (
+	straightOn     = 0.0005 * 0.0005
+	straightOnRate = 0.001
+)
+
+// sameShare is the change of an axis's share of the direction that is none.
+const sameShare = 1e-6
+
+// corners says how the control takes junctions.
+type corners struct {
+	stop      bool    // at each: there is no look-ahead
+	tolerance float64 // how far a corner may be cut, mm; 0: not at all
+}
+
+func newCorners(m *profiles.Machine) corners {
+	c := corners{stop: m.Control.LookAhead <= 0}
+	if m.Control.Corner == "tolerance" {
+		c.tolerance = float64(m.Control.CornerTolerance)
+	}
+	return c
+}
+
+// junction is the greatest squared speed with which move a may go over into
+// move b. See the package's text for the model.
+func (c *corners) junction(a, b *path, l *limits) float64 {
+	if c.stop || a.mode == profiles.ExactStop || a.cut != b.cut || a.rotary != b.rotary {
+		return 0
+	}
+	speed := min(a.speed, b.speed)
+	d := [linear]float64{b.start[0] - a.end[0], b.start[1] - a.end[1], b.start[2] - a.end[2]}
+	// |u2-u1|^2 = 4 sin^2(phi/2): exact to the last digits for small angles,
+	// where the cosine from u1*u2 has none left.
+	sine2 := min((d[0]*d[0]+d[1]*d[1]+d[2]*d[2])/4, 1)
+	steady := !a.turns && !b.turns || sameRate(a, b)
+	if sine2 <= straightOn && steady {
+		return speed * speed
+	}
+	if c.tolerance <= 0 || a.rotary || b.mode == profiles.ExactStop || a.mode == profiles.ExactPath || b.mode == profiles.ExactPath {
+		return 0
+	}
+	limit := speed * speed
+	reach := min(a.length, b.length) / 2
+	if sine2 > straightOn {
+		sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)
+		// e*cos/(1-cos), with 1-cos = sin^2/(1+cos); r*tan(phi/2) <= reach.
+		touch := min(reach, c.tolerance*(1+cosine)/sine)
+		radius := touch * cosine / sine
+		if slow := changing(&d, l); slow > 0 {
+			limit = min(limit, radius/slow)
+		}
+		reach = touch
+	}
+	if !steady {
+		limit = min(limit, turning(a, b, reach, l))
+	}
+	return limit
+}
+
+// changing is the reciprocal of the least acceleration of the linear axes whose
+// share of the direction changes by d.
+func changing(d *[linear]float64, l *limits) float64 {
+	slow := 0.0
+	for i, x := range d {
+		if math.Abs(x) > sameShare && l.accel[i] > slow {
+			slow = l.accel[i]
+		}
+	}
+	return slow
+}
+
+// sameRate says whether the rotary axes go on as fast as they went.
+func sameRate(a, b *path) bool {
+	ra, rb := a.rotation(), b.rotation()
+	for i := range ra {
+		if math.Abs(rb[i]-ra[i]) > straightOnRate*max(math.Abs(ra[i]), math.Abs(rb[i])) {
+			return false
+		}
+	}
+	return true
+}
+
+// rotation is how the rotary axes move along, in degrees a mm.
+func (p *path) rotation() [linear]float64 {
+	if !p.turns {
+		return [linear]float64{}
+	}
+	return p.rate
+}
+
+// turning is the greatest squared speed with which the rotary axes can change
+// theirs from reach before the junction to reach behind it: the time for that
+// is 2*reach/v, the change v*|rate2-rate1|.
+func turning(a, b *path, reach float64, l *limits) float64 {
+	ra, rb := a.rotation(), b.rotation()
+	slow := 0.0
+	for i := range ra {
+		slow = max(slow, math.Abs(rb[i]-ra[i])*l.accel[linear+i])
+	}
+	if slow == 0 {
+		return math.Inf(1)
+	}
+	return 2 * reach / slow
+}

@@ -1,0 +1,74 @@
+// Package motion turns operations into seconds: how long a control with these
+// axes, this look-ahead and this reading speed takes over them. It knows no
+// rule and judges nothing. It keeps as many moves as the control looks ahead
+// and forgets the rest.
+//
+// # The model
+//
+// A move is a straight line or an arc, with a length L in mm. Its speed limit
+// is the least of the programmed feed (traverses have none), the greatest feed
+// of the control, and of each axis its own limit over its share of the
+// direction, limit/|u|. An arc counts the greatest share that each axis takes
+// anywhere between its ends, and its radius: the centripetal acceleration is
+// v^2/r and both axes of the plane share it, so v <= sqrt(a*r) with the lower
+// acceleration a of the two (any mechanics text). On a helix that holds for the
+// part of the speed that lies in the plane.
+//
+// The acceleration along a straight line is the least a/|u| of its axes, along
+// an arc the lower of its plane's axes over their share of a helix, and that
+// of the normal axis over its own share. An axis without a value has no limit.
+//
+// A rotary axis that moves along with X, Y or Z takes part by its degrees for
+// each mm of path: the feed is along XYZ, as NISTIR 6556 has it (from memory).
+// Where rotary axes move alone the path is in degrees.
+//
+// Within a move the speed is a trapezoid, or a triangle where L is too short:
+// constant acceleration, full speed, constant deceleration. From rest to rest
+// that is L >= v^2/a: L/v + v/a; else 2*sqrt(L/a).
+//
+// At a junction of two moves the speed is that of the slower one, or less:
+//
+//   - nothing where the block that ends asks for an exact stop, where the
+//     control does not look ahead, where a traverse meets a feed (common
+//     practice: a rapid comes to its place before the cut begins) and where
+//     anything but a move stands between. Coolant counts as such: controls wait
+//     for it.
+//   - no limit where the path goes straight on: a deflection of at most a
+//     thousandth of a radian, which is what rounding to the least increment
+//     makes of a tangent junction.
+//   - else nothing in exact path mode, or where the profile's corner is "stop"
+//     or its tolerance is zero.
+//   - else the speed on an arc inscribed in the corner of deflection phi, which
+//     stays within the tolerance e: r = e*cos(phi/2)/(1-cos(phi/2)), and
+//     v = sqrt(a*r) with the least acceleration of the linear axes whose share
+//     of the direction changes. The arc touches the two moves r*tan(phi/2) from
+//     the corner, and that must not be more than half of the shorter: on short
+//     chords this, not e, decides, and gives the curve that the chords stand
+//     for. A rotary axis may change its speed over the same length.
+//
+// The control knows the move that is made and the next N, its look-ahead, and
+// can stop at the end of what it knows. So the speed at the end of a move is
+// the greatest from which the moves known then can be slowed to rest, within
+// the limits of all their junctions, and that can be reached by then.
+//
+// A control that takes b seconds for a block has room for N blocks (for one,
+// where N is 0). It starts full; standing or moving for t seconds makes t/b
+// more blocks ready, up to N; a block uses one up. Where none is ready, the
+// axes wait for the rest of it.
+//
+// Spindle, gears, tools and dwells take the times of the profile, one after the
+// other and with the axes at rest. A change of speed takes the share of the
+// starting time that its rpm have of the highest. The end of the program stops
+// the spindle.
+//
+// # What it does not know
+//
+// Jerk limits and servo lag: real moves take some hundredths of a second more.
+// Path and centripetal acceleration are held apart, not added. The path is as
+// programmed: what a rounded corner saves in length is not taken off, and its
+// limit holds at the corner itself, not over the arc. A control that has run
+// out of blocks slows down and speeds up again: only the waiting is counted.
+// Moves count for the look-ahead, not blocks without one. A feed without F is
+// timed by the axes' limits alone, and a move that no limit bounds, such as a
+// traverse without a rapid speed in the profile, takes no time at all.
+package motion

@@ -1,0 +1,266 @@
+package motion
+
+import (
+	"math"
+
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// A path is the geometry of one move and what its axes make of it.
+type path struct {
+	length     float64    // mm; degrees where only rotary axes move
+	start, end [3]float64 // unit tangents; of rotary axes where only they move
+	rate       [3]float64 // of the rotary axes that move along: degrees a mm
+	turns      bool       // one does
+	rotary     bool       // only rotary axes move
+	unknown    bool       // an axis moves of which a place is not known
+	speed      float64    // limit, mm/s; above fastest: none
+	slow       float64    // reciprocal of the acceleration
+	cut        bool
+	mode       profiles.Meaning // path control mode
+}
+
+// Bounds that keep sums finite whatever a program says: nothing real comes near.
+// What is faster than fastest takes no time.
+const (
+	farthest = 1e12 // mm
+	fastest  = 1e12 // mm/s
+	longest  = 1e12 // s, of one move or dwell
+)
+
+// limits are the reciprocals of what the axes can do: 0 is no limit.
+type limits struct {
+	rapid, feed, accel [profiles.NumAxes]float64
+	greatest           float64 // feed, mm/s; +Inf: none
+}
+
+func newLimits(m *profiles.Machine) limits {
+	l := limits{greatest: math.Inf(1)}
+	if m.Feed.Greatest > 0 {
+		l.greatest = float64(m.Feed.Greatest)
+	}
+	for i := range profiles.NumAxes {
+		a := m.Axis(i)
+		if a == nil {
+			continue
+		}
+		l.rapid[i] = reciprocal(float64(a.Rapid))
+		l.feed[i] = reciprocal(float64(a.Feed))
+		if a.Feed <= 0 {
+			l.feed[i] = l.rapid[i]
+		}
+		l.accel[i] = reciprocal(float64(a.Acceleration))
+	}
+	return l
+}
+
+func reciprocal(v float64) float64 {
+	if v <= 0 {
+		return 0
+	}
+	return 1 / v
+}
+
+// linear are the first three axes: X Y Z.
+const linear = 3
+
+// delta is how far axis i goes, by work coordinates or, where those are not
+// known, by machine coordinates; false: by neither.
+func delta(op *interp.Op, i int) (float64, bool) {
+	switch {
+	case !op.Moves.Has(i):
+		return 0, true
+	case (op.FromKnown & op.ToKnown).Has(i):
+		return op.To[i] - op.From[i], true
+	case (op.FromMachineKnown & op.ToMachineKnown).Has(i):
+		return op.ToMachine[i] - op.FromMachine[i], true
+	}
+	return 0, false
+}
+
+// take reads a move. False: there is no length that could be timed.
+func (p *path) take(op *interp.Op, l *limits) bool {
+	p.cut, p.mode = op.Kind != interp.Traverse, op.State.Path
+	p.turns, p.rotary, p.unknown = false, false, false
+	if op.Kind == interp.Arc {
+		return p.arc(op, l)
+	}
+	return p.straight(op, l)
+}
+
+// straight reads a traverse or a straight feed.
+func (p *path) straight(op *interp.Op, l *limits) bool {
+	var d [linear]float64
+	if op.Moves&^(op.FromKnown&op.ToKnown) == 0 {
+		for i := range d {
+			if op.Moves.Has(i) {
+				d[i] = op.To[i] - op.From[i]
+			}
+		}
+	} else {
+		for i := range d {
+			var ok bool
+			d[i], ok = delta(op, i)
+			p.unknown = p.unknown || !ok
+		}
+	}
+	p.length = math.Sqrt(d[0]*d[0] + d[1]*d[1] + d[2]*d[2])
+	rates := p.rates(l)
+	least, slow := 0.0, 0.0
+	for i := range d {
+		reach := math.Abs(d[i])
+		if s := reach * rates[i]; s > least { // max is slow: it has to mind NaN
+			least = s
+		}
+		if s := reach * l.accel[i]; s > slow {
+			slow = s
+		}
+	}
+	if op.Moves&^interp.XYZ != 0 {
+		least, slow = p.turn(op, l, least, slow)
+		if p.rotary {
+			return p.bounded(op, l, least, slow)
+		}
+	}
+	if !p.bounded(op, l, least, slow) {
+		return false
+	}
+	unit := 1 / p.length
+	for i := range d {
+		p.start[i] = d[i] * unit
+	}
+	p.end = p.start
+	return true
+}
+
+// rates are the reciprocals of the axes' speed limits for this kind of move.
+func (p *path) rates(l *limits) *[profiles.NumAxes]float64 {
+	if p.cut {
+		return &l.feed
+	}
+	return &l.rapid
+}
+
+// turn takes in the rotary axes: p.length is that of X Y Z yet. It gives the
+// least time that the axes need at their speed limits, and the reciprocal of
+// the acceleration times the length.
+func (p *path) turn(op *interp.Op, l *limits, least, slow float64) (float64, float64) {
+	rates := p.rates(l)
+	var d [linear]float64
+	for i := range d {
+		turn, ok := delta(op, linear+i)
+		d[i] = turn
+		p.unknown = p.unknown || !ok
+		least = max(least, math.Abs(turn)*rates[linear+i])
+		slow = max(slow, math.Abs(turn)*l.accel[linear+i])
+	}
+	degrees := math.Sqrt(d[0]*d[0] + d[1]*d[1] + d[2]*d[2])
+	if degrees == 0 {
+		return least, slow
+	}
+	if !(degrees <= farthest) {
+		p.length = math.Inf(1)
+		return least, slow
+	}
+	p.rotary = p.length == 0
+	p.turns = !p.rotary
+	if p.rotary {
+		p.length = degrees
+	}
+	for i := range d {
+		d[i] /= p.length
+	}
+	if p.rotary {
+		p.start, p.end = d, d
+	} else {
+		p.rate = d
+	}
+	return least, slow
+}
+
+// bounded sets the speed and the acceleration of the path of p.length. False:
+// there is no length, or none that makes sense.
+func (p *path) bounded(op *interp.Op, l *limits, least, slow float64) bool {
+	if !(p.length > 0) || p.length > farthest {
+		p.unknown = p.unknown || p.length != 0
+		return false
+	}
+	p.speed = math.Inf(1)
+	if p.cut && op.Feed > 0 {
+		p.speed = min(op.Feed, fastest)
+		if p.speed > l.greatest && !p.rotary {
+			p.speed = l.greatest
+		}
+	}
+	if least*p.speed > p.length { // false for Inf times 0: no limit at all
+		p.speed = p.length / least
+	}
+	p.slow = slow / p.length
+	return true
+}
+
+// arc reads an arc or helix.
+func (p *path) arc(op *interp.Op, l *limits) bool {
+	first, second, normal := op.Plane.Axes()
+	plane := interp.AxisSet(1<<first | 1<<second)
+	flat := op.Radius * op.Sweep
+	from, okFrom := radial(&op.From, &op.Center, first, second)
+	to, okTo := radial(&op.To, &op.Center, first, second)
+	if op.FromKnown&op.ToKnown&plane != plane || !okFrom || !okTo ||
+		!(op.Radius > 0) || !(flat > 0) || flat > farthest {
+		p.unknown = true
+		return false
+	}
+	rise, ok := delta(op, normal)
+	p.unknown = !ok
+	p.length = math.Sqrt(flat*flat + rise*rise)
+	rates := p.rates(l)
+	share1, share2 := shares(from, to, op.Sweep)
+	least := max(flat*share1*rates[first], flat*share2*rates[second], math.Abs(rise)*rates[normal])
+	planeSlow := max(l.accel[first], l.accel[second])
+	slow := max(flat*planeSlow, math.Abs(rise)*l.accel[normal])
+	if op.Moves&^interp.XYZ != 0 {
+		least, slow = p.turn(op, l, least, slow)
+	}
+	if !p.bounded(op, l, least, slow) {
+		return false
+	}
+	if planeSlow > 0 {
+		p.speed = min(p.speed, math.Sqrt(op.Radius/planeSlow)*p.length/flat)
+	}
+	along, up := flat/p.length, rise/p.length
+	if op.CW {
+		along = -along
+	}
+	p.start[first], p.start[second], p.start[normal] = -from[1]*along, from[0]*along, up
+	p.end[first], p.end[second], p.end[normal] = -to[1]*along, to[0]*along, up
+	return true
+}
+
+// radial is the unit vector in the plane from the centre to a point.
+func radial(at, center *interp.Point, first, second int) (u [2]float64, ok bool) {
+	x, y := at[first]-center[first], at[second]-center[second]
+	r := math.Hypot(x, y)
+	if !(r > 0) || r > farthest {
+		return u, false
+	}
+	return [2]float64{x / r, y / r}, true
+}
+
+// shares are the greatest shares of the path's direction that the two axes of
+// the plane take anywhere on an arc, from its radial directions at both ends.
+// The tangent lies at a right angle to the radius: the first axis has all of it
+// where the radius passes the second. Within less than half a turn that happens
+// once at most, and the first component of the radius then changes its sign.
+func shares(from, to [2]float64, sweep float64) (first, second float64) {
+	first = max(math.Abs(from[1]), math.Abs(to[1]))
+	second = max(math.Abs(from[0]), math.Abs(to[0]))
+	if sweep >= math.Pi || from[0]*to[0] <= 0 {
+		first = 1
+	}
+	if sweep >= math.Pi || from[1]*to[1] <= 0 {
+		second = 1
+	}
+	return first, second
+}

@@ -1,0 +1,119 @@
+package motion
+
+import "math"
+
+// A move is one in the look-ahead window. Speeds are squared, mm^2/s^2: along a
+// path of constant acceleration they are linear in the distance.
+type move struct {
+	length float64 // mm, or degrees where only rotary axes move
+	speed  float64 // limit along the path
+	slow   float64 // reciprocal of the acceleration, 0: none is too great
+	entry  float64 // greatest at its start that the junction there allows, squared
+	gain   float64 // 2 * acceleration * length: most it can add or take off, squared
+
+	// Of what was in the window when it was last turned, from this move on: the
+	// greatest entry speed from which one can leave with x is min(most, x+slope).
+	most, slope float64
+
+	feed     float64
+	blocks   int // read since the move before
+	line     int
+	offset   int64
+	pos, end int32
+	cut      bool
+	rotary   bool // only rotary axes move
+}
+
+// profile is the time of the move, in s, and the greatest speed on it, if it is
+// entered and left with these squared speeds. They have to be such that it can
+// be made: neither above the limit, nor further apart than gain.
+func (m *move) profile(in, out float64) (seconds, top float64) {
+	limit := m.speed * m.speed
+	if in == limit && out == limit {
+		return m.length / m.speed, m.speed
+	}
+	peak := (in + out + m.gain) / 2
+	top = m.speed
+	cruise := 0.0
+	if peak >= limit {
+		peak = limit
+		cruise = math.Max(0, m.length-(2*limit-in-out)*m.slow/2)
+	} else {
+		top = math.Sqrt(peak)
+	}
+	// (peak-in)/(top+v) is top-v without the loss of digits in a short move.
+	up := math.Max(0, peak-in) / (top + math.Sqrt(in))
+	down := math.Max(0, peak-out) / (top + math.Sqrt(out))
+	return (up+down)*m.slow + cruise/m.speed, top
+}
+
+// A window is the queue of moves that the control knows: the oldest is the one
+// it makes next. The greatest speed at the start of each, from which the axes
+// can still come to rest at the end of the last, is
+//
+//	f(x) = min(entry, x + gain)
+//
+// of the speed x at its end. Such functions compose to functions of the same
+// form, min(most, x + slope), so a queue of them is folded like two stacks: of
+// the front part each move has the fold of itself and what follows, of the back
+// part there is one fold for all. Each move is folded twice in its life, however
+// long the window, and as nothing is ever subtracted no digits are lost.
+type window struct {
+	ring             []move // its length is a power of two
+	head, flip, tail int    // front: head to flip, back: flip to tail; indices in the ring modulo its length
+	most, slope      float64
+}
+
+// newWindow makes one for n moves.
+func newWindow(n int) window {
+	size := 1
+	for size < n {
+		size *= 2
+	}
+	return window{ring: make([]move, size), most: math.Inf(1)}
+}
+
+func (w *window) at(i int) *move { return &w.ring[i&(len(w.ring)-1)] }
+
+func (w *window) len() int { return w.tail - w.head }
+
+// push takes in the move that was written to at(tail).
+func (w *window) push() {
+	m := w.at(w.tail)
+	w.most = min(w.most, m.entry+w.slope)
+	w.slope += m.gain
+	w.tail++
+}
+
+// pop takes out the oldest move. It holds until the next push.
+func (w *window) pop() *move {
+	if w.head == w.flip {
+		w.turn()
+	}
+	w.head++
+	return w.at(w.head - 1)
+}
+
+// turn makes the back part the front.
+func (w *window) turn() {
+	most, slope := math.Inf(1), 0.0
+	for i := w.tail - 1; i >= w.head; i-- {
+		m := w.at(i)
+		most = min(m.entry, most+m.gain)
+		slope += m.gain
+		m.most, m.slope = most, slope
+	}
+	w.flip = w.tail
+	w.most, w.slope = math.Inf(1), 0
+}
+
+// entry is the greatest squared speed with which the oldest move may be entered
+// so that the axes can rest at the end of the last; 0 of an empty window.
+func (w *window) entry() float64 {
+	x := min(w.most, w.slope)
+	if w.head < w.flip {
+		m := w.at(w.head)
+		x = min(m.most, x+m.slope)
+	}
+	return x
+}
