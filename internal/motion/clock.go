@@ -27,10 +27,9 @@ type Clock struct {
 	speed2  float64 // at the end of the last settled move, squared
 	timed   Timed
 
-	times  Times
-	tool   int         // index in times.Tools
-	tools  map[int]int // by number
-	before bool        // times.Tools[0] stands for what came before any tool change
+	times Times
+	tool  int         // index in times.Tools, of which the first is an unknown tool: that of the beginning
+	tools map[int]int // by number
 }
 
 // NewClock makes a clock for the machine. It calls visit, if that is not nil,
@@ -46,7 +45,6 @@ func NewClock(m *profiles.Machine, visit func(*Timed)) *Clock {
 		visit:   visit,
 		ahead:   min(max(m.Control.LookAhead, 0), farLook),
 		tools:   map[int]int{-1: 0},
-		before:  true,
 	}
 	c.window = newWindow(c.ahead + 1)
 	c.times.Tools = []ToolTime{{Tool: -1}}
@@ -72,7 +70,7 @@ func (c *Clock) Finish() Times {
 	c.halt()
 	t := c.times
 	t.Total = t.Cutting + t.Rapid + t.Dwell + t.ToolChange + t.GearShift + t.Spindle + t.Other
-	if c.before && t.Tools[0].Total == 0 {
+	if t.Tools[0].Total == 0 {
 		t.Tools = t.Tools[1:]
 	}
 	return t
@@ -244,9 +242,6 @@ func (c *Clock) toolChange(op *interp.Op) {
 		at = len(c.times.Tools)
 		c.tools[number] = at
 		c.times.Tools = append(c.times.Tools, ToolTime{Tool: number})
-	}
-	if at == 0 {
-		c.before = false
 	}
 	c.tool = at
 	if op.Manual {

@@ -9,7 +9,7 @@ import (
 )
 
 // rest is the time from rest to rest over d at no more than v with the
-// acceleration a (any mechanics text): ../shared/facts.md, Motion.
+// acceleration a (any mechanics text).
 func rest(d, v, a float64) float64 {
 	if d >= v*v/a {
 		return d/v + v/a
@@ -26,6 +26,9 @@ func TestOneMove(t *testing.T) {
 	slowX.Axes.X.Feed = 10
 	bounded := mill(100, 100, 500)
 	bounded.Feed.Greatest = 15
+	slowY := mill(0, 0, 0)
+	slowY.Axes.Y.Feed = 10
+	bounded.Axes.A = &profiles.Axis{Rapid: 36, Acceleration: 90}
 	table := mill(100, 100, 0)
 	table.Axes.A = &profiles.Axis{Rapid: 36, Acceleration: 90}
 
@@ -68,6 +71,8 @@ func TestOneMove(t *testing.T) {
 			rest(helix, 50*helix/(10*math.Pi), 500*helix/(10*math.Pi))},
 		// Y is where the tangent of a full circle is along Y; X never is by more than sin 15 on 30 degrees about it.
 		{"arc at an axis limit, whole circle", slowX, arcFrom(p(10, 0, 0), p(0, 0, 0), false, 2*math.Pi, 0, 50), 20 * math.Pi / 10},
+		{"arc at an axis limit, nearly a whole circle", slowY,
+			arcFrom(p(10*math.Cos(45*deg), 10*math.Sin(45*deg), 0), p(0, 0, 0), false, 350*deg, 0, 50), 10 * 350 * deg / 10},
 		{"arc at an axis limit, through its direction", slowX,
 			arcFrom(p(10*math.Cos(80*deg), 10*math.Sin(80*deg), 0), p(0, 0, 0), false, 30*deg, 0, 50), 10 * 30 * deg / 10},
 		{"arc at an axis limit, beside its direction", slowX,
@@ -76,6 +81,7 @@ func TestOneMove(t *testing.T) {
 			arcFrom(p(10*math.Cos(30*deg), 10*math.Sin(30*deg), 0), p(0, 0, 0), true, 40*deg, 0, 50), 10 * 40 * deg / (10 / math.Sin(30*deg))},
 
 		{"rotary axis alone: degrees", table, feedTo(p(0, 0, 0), interp.Point{3: 180}, 20), rest(180, 20, 90)},
+		{"rotary axis alone: the control's limit is in mm", bounded, feedTo(p(0, 0, 0), interp.Point{3: 180}, 20), rest(180, 20, 90)},
 		{"rotary axis alone, traverse", table, traverse(p(0, 0, 0), interp.Point{3: -180}), rest(180, 36, 90)},
 		{"rotary axis along: the feed is along X", table, feedTo(p(0, 0, 0), interp.Point{0: 100, 3: 9}, 20), rest(100, 20, 1000)},
 		{"rotary axis along: its limit", table, feedTo(p(0, 0, 0), interp.Point{0: 10, 3: 360}, 20), rest(10, 1, 2.5)},
@@ -148,5 +154,31 @@ func TestUnknownPlaces(t *testing.T) {
 		if !near(got.Total, test.want) || got.UnknownMoves != test.unknown {
 			t.Errorf("%s: %g s and %d unknown, want %g and %d", test.name, got.Total, got.UnknownMoves, test.want, test.unknown)
 		}
+	}
+}
+
+func TestOutOfThisWorld(t *testing.T) {
+	huge := math.MaxFloat64
+	arc := arcFrom(interp.Point{1}, interp.Point{}, false, 1, 0, 10)
+	far, flat, negative := arc, arc, arc
+	far.From[0], far.Center[0] = huge, -huge
+	flat.Center = flat.From
+	negative.Radius, negative.Sweep = -1, -1
+	turning := feedTo(interp.Point{}, interp.Point{3: huge}, 10)
+	along := turning
+	along.To[0] = 1
+	for name, op := range map[string]interp.Op{
+		"line": feedTo(interp.Point{-huge}, interp.Point{huge}, 10), "not a number": feedTo(interp.Point{}, interp.Point{math.NaN()}, 10),
+		"centre": far, "no radius": flat, "negative radius": negative, "degrees": turning, "degrees along": along,
+	} {
+		m := mill(100, 100, 500)
+		m.Axes.A = &profiles.Axis{Rapid: 36, Acceleration: 90}
+		if got, all := run(m, []interp.Op{op}); got.Total != 0 || got.UnknownMoves != 1 || len(all) != 0 {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+	slow := feedTo(interp.Point{}, interp.Point{1e9}, 5e-324)
+	if got, _ := run(mill(100, 100, 500), []interp.Op{slow}); got.Total != longest {
+		t.Errorf("no end of time: %+v", got)
 	}
 }

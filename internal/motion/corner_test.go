@@ -35,7 +35,7 @@ func TestCornerSpeed(t *testing.T) {
 	for _, phi := range []float64{2, 10, 30, 45, 60, 90, 120, 150, 170} {
 		corner := at(interp.Point{}, 80, 0)
 		ops := polyline(feed, interp.Point{}, corner, at(corner, 80, phi))
-		// ../shared/facts.md, Motion.
+		// The arc inscribed in a corner stays e from it: plane geometry.
 		half := phi / 2 * math.Pi / 180
 		r := e * math.Cos(half) / (1 - math.Cos(half))
 		v := math.Min(feed, math.Sqrt(a*r))
@@ -217,6 +217,9 @@ func TestStopBetween(t *testing.T) {
 	one, two := feedTo(interp.Point{}, interp.Point{5}, v), feedTo(interp.Point{5}, interp.Point{10}, v)
 	still := feedTo(interp.Point{5}, interp.Point{5}, v)
 	still.Moves = interp.X
+	halfKnown := feedTo(interp.Point{5}, interp.Point{10, 0, 1}, v)
+	halfKnown.FromKnown = interp.X
+	three := feedTo(interp.Point{10}, interp.Point{15}, v)
 	unknown := feedTo(interp.Point{5}, interp.Point{5, 1}, v)
 	unknown.FromKnown = interp.X
 	for _, test := range []struct {
@@ -230,6 +233,7 @@ func TestStopBetween(t *testing.T) {
 		{"an optional stop", []interp.Op{one, {Kind: interp.Stop, StopKind: interp.OptionalStop, State: continuous}, two}, 2 * rest(5, v, a)},
 		{"a rapid", []interp.Op{one, traverse(interp.Point{5}, interp.Point{10})}, 2 * rest(5, v, a)},
 		{"two rapids", []interp.Op{traverse(interp.Point{}, interp.Point{5}), traverse(interp.Point{5}, interp.Point{10})}, rest(10, v, a)},
+		{"a move from an unknown height", []interp.Op{one, halfKnown, three}, 3 * rest(5, v, a)},
 		{"a move from nowhere", []interp.Op{one, unknown, two}, 2 * rest(5, v, a)},
 	} {
 		if got, _ := run(m, test.ops); !near(got.Total, test.want) {
@@ -256,6 +260,8 @@ func TestRotaryAtJunctions(t *testing.T) {
 	}
 	var o interp.Point
 	alone, back := interp.Point{3: 30}, interp.Point{3: -30}
+	y := interp.Point{1: 4}
+	touch := 0.1 * (1 + math.Sqrt2/2) / (math.Sqrt2 / 2) // e*(1+cos)/sin of half a right angle
 	x, xa, xa2 := interp.Point{4}, interp.Point{0: 4, 3: 36}, interp.Point{0: 8, 3: 72.01}
 	for _, test := range []struct {
 		name   string
@@ -265,6 +271,7 @@ func TestRotaryAtJunctions(t *testing.T) {
 		square float64
 	}{
 		{"A starts along", continuous, x, xa, 40},
+		{"A stops in a corner: over the arc in it", continuous, xa, y, 2 * touch * 90 / 9},
 		{"A stops", continuous, xa, x, 40},
 		{"A starts, exact path", exactPath, x, xa, 0},
 		{"A goes on", exactPath, xa, xa2, 400},

@@ -10,7 +10,7 @@ type Times struct {
 	ToolChange float64
 	GearShift  float64
 	Spindle    float64 // starting, stopping and reversing
-	Other      float64
+	Other      float64 // the control reading blocks before something that is not a move
 
 	// Waiting is the part of Cutting and Rapid in which the axes stand or creep
 	// because the control has not read the next block.
