@@ -1,0 +1,79 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"tapefit/profiles"
+)
+
+// readme is the README's lines.
+func readme(t *testing.T) []string {
+	t.Helper()
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Split(string(text), "\n")
+}
+
+// What the README shows of a command is what the command prints. To write it
+// anew, run the command with COLUMNS=96.
+func TestReadmeOutput(t *testing.T) {
+	lines := readme(t)
+	t.Chdir("../..") // where its reader stands
+	t.Setenv("COLUMNS", "96")
+	seen := 0
+	for i := 0; i < len(lines); i++ {
+		command, ok := strings.CutPrefix(lines[i], "    $ tapefit ")
+		if !ok {
+			continue
+		}
+		seen++
+		var want []string
+		for i++; i < len(lines) && (lines[i] == "" || strings.HasPrefix(lines[i], "    ")); i++ {
+			want = append(want, strings.TrimPrefix(lines[i], "    "))
+		}
+		var out, errs bytes.Buffer
+		run(strings.Fields(command), strings.NewReader(""), &out, &errs)
+		got := strings.Split(out.String(), "\n")
+		for n := range got {
+			got[n] = strings.TrimRight(got[n], " ")
+		}
+		if g, w := strings.TrimSpace(strings.Join(got, "\n")), strings.TrimSpace(strings.Join(want, "\n")); g != w {
+			t.Errorf("tapefit %s\nprints:\n%s\n%s\nthe README has:\n%s", command, g, errs.String(), w)
+		}
+	}
+	if seen < 3 {
+		t.Errorf("%d commands with output in the README", seen)
+	}
+}
+
+// The README's profile loads and checks a program.
+func TestReadmeProfile(t *testing.T) {
+	const indent = "       "
+	var profile []string
+	for _, line := range readme(t) {
+		if rest, ok := strings.CutPrefix(line, indent); ok && (len(profile) > 0 || strings.HasPrefix(rest, "name = ")) {
+			profile = append(profile, rest)
+		} else if line == "" && len(profile) > 0 {
+			profile = append(profile, "")
+		} else if len(profile) > 0 {
+			break
+		}
+	}
+	file := filepath.Join(t.TempDir(), "my-mill.toml")
+	if err := os.WriteFile(file, []byte(strings.Join(profile, "\n")), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	m, err := profiles.Load(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.Spindle.Gears) != 2 || m.Axes.Z == nil || m.Control.BlockTime == 0 {
+		t.Errorf("the profile is not read whole: %d lines", len(profile))
+	}
+}
