@@ -38,7 +38,7 @@ const (
 	numSlots
 )
 
-const axisWords = 1<<('X'-'A') | 1<<('Y'-'A') | 1<<('Z'-'A') | 1<<('A'-'A') | 1<<('B'-'A') | 1<<('C'-'A')
+const axisWords = 7<<('X'-'A') | 7 // X Y Z, A B C
 
 // axisLetter is the address of each axis; axisOf the way back, -1 for others.
 var axisLetter = [profiles.NumAxes]byte{'X', 'Y', 'Z', 'A', 'B', 'C'}
