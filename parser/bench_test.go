@@ -115,8 +115,8 @@ func BenchmarkParse(b *testing.B) {
 	})
 }
 
-// BenchmarkGrammar reads blocks that only the grammar knows.
-func BenchmarkGrammar(b *testing.B) {
+// BenchmarkExpressions reads blocks of settings and computed words.
+func BenchmarkExpressions(b *testing.B) {
 	text := strings.Repeat("N10 #1=[#1+0.5] G1 X[10*COS[#1]] Y[10*SIN[#1]]\n", 1000)
 	b.SetBytes(int64(len(text)))
 	b.ReportAllocs()

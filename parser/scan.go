@@ -7,8 +7,9 @@ import (
 
 // scan is the fast door: it reads the block at the start of s, with its end of
 // line, and gives its length. It knows plain word-address blocks, that is block
-// delete, words with plain numbers, and comments. On anything else, and where s
-// ends before the line does, it gives 0 and leaves the block in no useful
+// delete, words with plain numbers, and comments; computed values, settings and
+// flow statements are scanexpr.go's. On anything else, and where s ends before the
+// line does, it gives 0 and leaves the block in no useful
 // state: then the grammar has the word. Whatever scan accepts, the grammar
 // reads alike; FuzzDoors holds them together.
 func (b *Block) scan(s []byte) int {
@@ -27,8 +28,13 @@ func (b *Block) scan(s []byte) int {
 			if c == ':' {
 				w.Address = 'O'
 			}
-			if i = w.number(s, i+1); i == 0 {
-				return 0
+			at := i
+			if i = w.number(s, at+1); i == 0 {
+				if i = b.scanFlow(s, at); i > 0 {
+					words = words[:len(words)-1]
+				} else if i = w.scanComputed(s, at+1); i == 0 {
+					return 0
+				}
 			}
 			continue
 		}
@@ -44,6 +50,8 @@ func (b *Block) scan(s []byte) int {
 			return crEnd(s, i)
 		case '(', ';':
 			i = b.scanComment(s, i)
+		case '#':
+			i = b.scanSetting(s, i)
 		case '/':
 			if len(words) > 0 {
 				return 0
