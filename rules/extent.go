@@ -26,12 +26,20 @@ func (e *extent) add(op *interp.Op) {
 	}
 	if op.Kind == interp.Arc {
 		first, second, _ := op.Plane.Axes()
+		if e.all[first].holds(op.Center[first], op.Radius) && e.all[second].holds(op.Center[second], op.Radius) {
+			return // the whole circle lies within
+		}
 		low, high := arcBox(op)
 		e.all[first].widen(low[0])
 		e.all[first].widen(high[0])
 		e.all[second].widen(low[1])
 		e.all[second].widen(high[1])
 	}
+}
+
+// holds says whether the range reaches as far as by on both sides of v.
+func (r *Range) holds(v, by float64) bool {
+	return r.Set && r.Min <= v-by && v+by <= r.Max
 }
 
 func (r *Range) widen(v float64) {
