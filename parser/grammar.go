@@ -143,7 +143,10 @@ type law struct {
 }
 
 // maxFaults bounds what is said about one block.
-const maxFaults = 100
+const (
+	maxFaults = 100
+	tooMuch   = "too much is wrong in this block: the rest of it is not read"
+)
 
 // read reads the words of the block with the text, a line without its end that
 // stands at offset, into b, which is empty.
@@ -181,7 +184,7 @@ func (l *law) stretch(at int) int {
 		l.items++
 		first = next
 		if rest := l.toks[next].Pos.Offset; rest < len(l.text) && len(l.b.Faults) >= maxFaults {
-			l.fault(rest, len(l.text), "too much is wrong in this block: the rest of it is not read")
+			l.fault(rest, len(l.text), tooMuch)
 			return len(l.text)
 		}
 	}

@@ -34,6 +34,7 @@ type Reader struct {
 	phase   phase
 	opening int64 // offset of the line with the opening mark, in phase before
 	cut     bool  // the last block was a piece of a line longer than MaxBlock
+	tape    *tape // that the text is punched in, or nil
 	block   Block
 	law     law
 }
@@ -43,23 +44,33 @@ func NewReader(r io.Reader) *Reader {
 	return &Reader{src: r, buf: make([]byte, chunk+1), line: 1}
 }
 
+// NewFileReader reads a program of size bytes from its beginning. Of text that
+// Tape gave, it reports the rows that are wrong.
+func NewFileReader(src io.ReaderAt, size int64) *Reader {
+	r := NewReader(io.NewSectionReader(src, 0, size))
+	r.tape, _ = src.(*tape)
+	return r
+}
+
 // NewReaderAt reads a program from the block at offset on, which has the given
 // line number: a subprogram, or the target of a jump. The block is taken to
 // stand inside the program, so that the next % mark closes it.
 func NewReaderAt(r io.ReaderAt, offset int64, line int) *Reader {
+	punched, _ := r.(*tape)
 	return &Reader{
 		src:   io.NewSectionReader(r, offset, math.MaxInt64-offset),
 		buf:   make([]byte, chunk+1),
 		base:  offset,
 		line:  line,
 		phase: inside,
+		tape:  punched,
 	}
 }
 
 // Next gives the next block, which holds until the call after. At the end it
 // gives io.EOF; another error is the source's, with the line it was met on.
 func (r *Reader) Next() (*Block, error) {
-	if r.phase == inside && !r.cut {
+	if r.phase == inside && !r.cut && r.tape == nil {
 		if n := r.block.scan(r.buf[r.pos:r.end]); n > 0 {
 			return r.take(n, Ordinary), nil
 		}
@@ -87,6 +98,11 @@ func (r *Reader) next() (*Block, error) {
 	b.reset()
 	if whole && kind == Ordinary {
 		r.read(n)
+		if r.tape != nil {
+			if err := r.tape.judge(b, r.buf[r.pos:r.pos+n], r.base+int64(r.pos)); err != nil {
+				return nil, fmt.Errorf("line %d: %w", r.line, err)
+			}
+		}
 	}
 	if !whole && !tail && kind != Outside {
 		b.Faults = append(b.Faults, Fault{0, int32(n), fmt.Sprintf("block is longer than %d bytes: split it", MaxBlock)})

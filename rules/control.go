@@ -52,11 +52,18 @@ func newBlockTooLong(m *profiles.Machine, _ *Options) Checker {
 			return
 		}
 		at := BlockPlace(b)
-		if int(at.End) <= longest {
+		length := 0 // blank tape and rub-outs are not stored
+		for i, c := range b.Raw[:at.End] {
+			if c == 0 {
+				continue
+			}
+			if length++; length == longest+1 {
+				at.Pos = int32(i)
+			}
+		}
+		if length <= longest {
 			return
 		}
-		length := int(at.End)
-		at.Pos = int32(longest)
 		if n := p.Note(0, at); n != nil {
 			n.Message = fmt.Sprintf("this block has %d characters; %s reads %d", length, p.Machine.Name, longest)
 			n.Advice = "Split the block, or shorten its comment."

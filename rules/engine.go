@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"slices"
@@ -49,13 +50,16 @@ type Place struct {
 	Pos, End int32
 }
 
-// BlockPlace is the whole text of a block.
+// BlockPlace is the whole text of a block, without the blank tape around it.
 func BlockPlace(b *parser.Block) Place {
-	end := len(b.Raw)
-	for end > 0 && (b.Raw[end-1] == '\n' || b.Raw[end-1] == '\r') {
+	pos, end := 0, len(b.Raw)
+	for end > 0 && (b.Raw[end-1] == '\n' || b.Raw[end-1] == '\r' || b.Raw[end-1] == 0) {
 		end--
 	}
-	return Place{b.Line, b.Offset, 0, int32(end)}
+	for pos < end && b.Raw[pos] == 0 {
+		pos++
+	}
+	return Place{b.Line, b.Offset, int32(pos), int32(end)}
 }
 
 // WordPlace is word i of a block; the whole block where i is negative.
@@ -121,8 +125,13 @@ type engine struct {
 }
 
 // Check walks the program in src, size bytes long, as machine m would, and says
-// what the rules found. The error is one of reading src.
+// what the rules found. The image of a punched tape is read as the text on it.
+// The error is one of reading src.
 func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []*Rule, opt Options) (*Result, error) {
+	src, _, err := parser.Tape(src, size)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
 	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, found: map[cause]*record{}}}
 	for _, rule := range set {
 		e.add(rule, rule.New(m, &opt))
@@ -265,7 +274,9 @@ func (f *Finding) quote(src io.ReaderAt, size int64) error {
 			break
 		}
 	}
-	f.Source, f.SourceCol = string(text), int(from)+1
+	behind := bytes.TrimLeft(text, "\x00") // blank tape shows nothing
+	from += int64(len(text) - len(behind))
+	f.Source, f.SourceCol = string(bytes.TrimRight(behind, "\x00")), int(from)+1
 	return nil
 }
 

@@ -2,6 +2,8 @@ package rules
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -14,6 +16,19 @@ func FuzzCheck(f *testing.F) {
 	for _, rule := range All() {
 		f.Add([]byte(rule.Example.Program))
 		f.Add([]byte(rule.Example.Mended))
+	}
+	for _, form := range []string{"../testdata/tape/*", "../testdata/forms/*.ngc"} { // tapes, CR alone, the byte order mark ...
+		files, err := filepath.Glob(form)
+		if err != nil || len(files) == 0 {
+			f.Fatal(files, err)
+		}
+		for _, file := range files {
+			program, err := os.ReadFile(file)
+			if err != nil {
+				f.Fatal(err)
+			}
+			f.Add(program)
+		}
 	}
 	var machines []*profiles.Machine
 	for _, name := range []string{"bed-mill", "knee-mill", "slant-lathe", "rs274ngc"} {

@@ -10,6 +10,7 @@ import (
 
 	"tapefit/internal/interp"
 	"tapefit/internal/report"
+	"tapefit/parser"
 	"tapefit/profiles"
 )
 
@@ -69,6 +70,10 @@ func (a *app) trace(ctx context.Context, path string, m *profiles.Machine, opt i
 		return err
 	}
 	defer src.Close()
+	text, _, err := parser.Tape(interruptible{ctx, src}, size)
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
 	out := report.NewTrace(a.stdout, m, form == formJSON)
 	in := interp.New(m, opt, interp.Visitor{
 		Op: out.Op,
@@ -77,7 +82,7 @@ func (a *app) trace(ctx context.Context, path string, m *profiles.Machine, opt i
 			fmt.Fprintln(a.stderr, report.FaultLine(path, f))
 		},
 	})
-	_, err = in.Run(interruptible{ctx, src}, size)
+	_, err = in.Run(text, size)
 	a.written(out.Flush())
 	switch {
 	case ctx.Err() != nil:

@@ -172,6 +172,9 @@ func (in *Interp) centre(b *parser.Block, word int, a *arcShape, plane AxisSet) 
 			a.center = [2]float64{a.start[0] + c1, a.start[1] + c2}
 			break
 		}
+		if s.Known&plane != plane {
+			return false
+		}
 		return in.centreUnsigned(b, word, a, c1, c2)
 	default:
 		a.center = [2]float64{a.start[0] + c1, a.start[1] + c2}

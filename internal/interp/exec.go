@@ -52,7 +52,7 @@ func (in *Interp) readable(b *parser.Block) bool {
 		f := &b.Faults[i]
 		in.fault = Fault{Kind: Unreadable, Block: b, Word: -1, Other: -1, Pos: f.Pos, End: f.End, Cause: f.Cause}
 		in.emitFault()
-		if f.Pos < int32(len(b.Raw)) && b.Raw[f.Pos] != '(' && b.Raw[f.Pos] != ')' {
+		if f.Pos < int32(len(b.Raw)) && b.Raw[f.Pos] != '(' && b.Raw[f.Pos] != ')' && !inComment(b, f) {
 			comments = false
 		}
 	}
@@ -76,6 +76,16 @@ func (in *Interp) readable(b *parser.Block) bool {
 	// What could not be read may have been any word.
 	in.loseAxes(allAxes)
 	in.s.Unknown |= UnknownFeed
+	return false
+}
+
+// inComment says whether the fault lies inside a comment that is closed.
+func inComment(b *parser.Block, f *parser.Fault) bool {
+	for i := range b.Comments {
+		if c := &b.Comments[i]; c.Closed && c.Pos < f.Pos && f.End <= c.End {
+			return true
+		}
+	}
 	return false
 }
 

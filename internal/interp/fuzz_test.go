@@ -19,6 +19,9 @@ func FuzzRun(f *testing.F) {
 		"G18 G87 X1 Y2 Z3 R1 I1 J1 K1\nG41 D1 X1\nT3 M6\nG40\n",
 		"G2 X1 R-5\nG3 I1\nG2 X0 Y0 I-99999 J3\nG70 G0 X12500\nG71 X9\n",
 		"X[1/0] Y[SQRT[-1]] (open\nG0 X1 ? Y2\nM98 P9\nGOTO 5\n",
+		"G90\rG0 X1 Y2\rM98 P5\rM30\rO5\rG91 G1 X1 F9\rM99\r",
+		"\xef\xbb\xbf%\r\nG0 X1\r\nM30\r\n%\r\n",
+		"\x00\x00%\n\x00N1 G0\x00 X1\n\x00\x00%\n\x00",
 	} {
 		f.Add([]byte(seed))
 	}

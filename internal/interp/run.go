@@ -76,13 +76,14 @@ func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
 // State is what is in force now.
 func (in *Interp) State() *State { return &in.s }
 
-// Run executes the program in src, size bytes long, to its end and reads what
+// Run executes the program in src, size bytes of text (see parser.Tape for a
+// punched tape), to its end and reads what
 // stands behind that end without executing it. It gives the number of blocks in
 // the file. The error is one of reading src; what is wrong with the program is
 // a Fault.
 func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 	in.src, in.size = src, size
-	r := parser.NewReader(io.NewSectionReader(src, 0, size))
+	r := parser.NewFileReader(src, size)
 	for {
 		b, err := r.Next()
 		if err == io.EOF {
@@ -196,7 +197,7 @@ func (in *Interp) reader(at place) *parser.Reader {
 func (in *Interp) subprogram(number int64) (place, bool, error) {
 	if in.subs == nil {
 		in.subs = map[int64]place{}
-		r := parser.NewReader(io.NewSectionReader(in.src, 0, in.size))
+		r := parser.NewFileReader(in.src, in.size)
 		for {
 			b, err := r.Next()
 			if err == io.EOF {

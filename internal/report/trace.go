@@ -261,5 +261,9 @@ func FaultLine(path string, f *interp.Fault) string {
 	if len(text) > longest {
 		text = text[:longest] + "..."
 	}
-	return fmt.Sprintf("%s:%d:%d: %q %s", clean(path), f.Block.Line, f.Pos+1, text, faultNames[f.Kind])
+	line := fmt.Sprintf("%s:%d:%d: %q %s", clean(path), f.Block.Line, f.Pos+1, text, faultNames[f.Kind])
+	if f.Kind == interp.Unreadable {
+		line += ": " + f.Cause
+	}
+	return line
 }
