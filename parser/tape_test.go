@@ -394,8 +394,7 @@ func TestTapeReadError(t *testing.T) {
 }
 
 // Demo tapes: programs of the demo shop as its punch would give them, the notes
-// in front left out; the damaged one has a row in three that a worn reader
-// misread and a block rubbed out.
+// in front left out.
 func TestPunchDemo(t *testing.T) {
 	for _, demo := range []struct {
 		file, source string
@@ -431,8 +430,8 @@ func TestPunchDemo(t *testing.T) {
 	}
 }
 
-// spoil closes a hole in N70 and in a comma's worth of N120, and rubs a
-// mispunched block out behind N200.
+// spoil loses a hole of N70, the only one of its row, adds one in N120, and rubs
+// a mispunched block out behind N200.
 func spoil(rows []byte) []byte {
 	hole := func(text string, at int, track byte) {
 		rows[bytes.Index(rows, punch(RS244, text))+at] ^= track

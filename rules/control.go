@@ -117,13 +117,14 @@ func newFaster(m *profiles.Machine, _ *Options) Checker {
 }
 
 func (f *faster) timed(p *Pass, t *motion.Timed) {
-	if t.Wait == 0 || !t.Cut {
+	own := t.Seconds - t.Wait
+	// A long move waits a little for the blocks before it that move nothing.
+	if t.Wait == 0 || !t.Cut || own > 10*float64(p.Machine.Control.BlockTime) {
 		return
 	}
 	if n := p.Note(0, Place{t.Line, t.Offset, t.Pos, t.End}); n != nil {
 		f.note, f.feed = n, t.Feed
 	}
-	own := t.Seconds - t.Wait
 	if f.blocks == 0 || own < f.worst {
 		f.worst = own
 	}

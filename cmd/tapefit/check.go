@@ -24,7 +24,8 @@ under the word, what this machine accepts, and what to do. A summary follows
 with the cycle time and how far the tool tip goes.
 
 PROGRAM is a file, a folder (all part programs below it: ` + programEndings() + `)
-or - for standard input.
+or - for standard input. Images of punched tape (ISO 840, EIA RS-244) are known
+by their bytes and read as the text on them.
 
 Levels: an error is what the machine would refuse, or do other than is written;
 a warning is likely wrong or slow, and a person decides; a note is worth knowing.

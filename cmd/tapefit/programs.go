@@ -16,8 +16,8 @@ import (
 )
 
 // endings are the names' ends by which part programs are known in a folder, in
-// lower case.
-var endings = [...]string{".ngc", ".nc", ".tap", ".cnc", ".eia", ".iso"}
+// lower case. Tape images have them too; whether a file is one its bytes say.
+var endings = [...]string{".ngc", ".nc", ".tap", ".cnc", ".eia", ".iso", ".ptp", ".tape"}
 
 func programEndings() string { return strings.Join(endings[:], " ") }
 

@@ -26,7 +26,8 @@ program is right: that is for "tapefit check", and for the machine: dry run
 above the part, single block, a hand on feed hold.
 
 PROGRAM is a file, a folder (all part programs below it: ` + programEndings() + `)
-or - for standard input. Exit status: 0, or 2 for wrong usage, an unreadable
+or - for standard input. Images of punched tape (ISO 840, EIA RS-244) are known
+by their bytes and read as the text on them. Exit status: 0, or 2 for wrong usage, an unreadable
 file or a bad profile.`,
 		Example: `  tapefit time testdata/shop/programs/volute-throat-finish.ngc --machine bed-mill
   tapefit time testdata/shop/programs --machine bed-mill --format json`,

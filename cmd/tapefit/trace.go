@@ -26,7 +26,8 @@ func (a *app) traceCommand() *cobra.Command {
 one operation a line, each with the line of the block that causes it: moves,
 dwells, spindle, gears, tools, coolant, stops. Cycles are written out,
 subprograms followed, parameters computed. What cannot be interpreted goes to
-standard error with its place and is left out.
+standard error with its place and is left out. PROGRAM is a file, text or an
+image of punched tape (ISO 840, EIA RS-244), or - for standard input.
 
 Text is in the units that the machine's people read. JSON is one object a line,
 lengths in mm, feeds in mm/min, places in the work coordinates of the block; an
