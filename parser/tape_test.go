@@ -312,7 +312,7 @@ func TestNoTape(t *testing.T) {
 		"comment to the end":      ";\xB1\xB2\xB4\xB7\xB8\xB1\xB2\xB4\xB7\xB8\xB1\xB2\xB4\xB7\xB8\xB1\xB2\xB4\xB7\xB8\n",
 		"prose in Latin-1":        "Gr\xFC\xDFe aus dem B\xFCro: das Blatt f\xFCr die K\xF6pfe h\xE4ngt \xFCber der Fr\xE4se\n",
 		"prose in UTF-8":          "Grüße aus dem Büro, große Stücke À À À À\nG0 X1\n",
-		"prose in code page 1252": "PUMPE 5\x80, PLATTE 6\x80, DECKEL 7\x80\nG0 X1\nM30\n",
+		"prose in code page 1252": "PUMPE 5\x80, PLATTE 6\x80, KAPPE 7\x80\nG0 X1\nM30\n",
 		"UTF-16":                  "G\x000\x00X\x001\x00\n\x00M\x003\x000\x00\n\x00",
 		"too short":               string(punch(ISO840, "G0X1\n")),
 		"too dirty":               string(slicesOf(punch(ISO840, "%\nN10"), []byte("1247NOZX"), punch(ISO840, plainTape[2:]))),
