@@ -74,6 +74,12 @@ func (m *Machine) compile() {
 			c.words |= 1 << (letter - 'A')
 		}
 	}
+	c.times = map[int]float64{}
+	for code, t := range m.Times {
+		if letter, tenths, ok := parseCode(code); ok && letter == 'M' {
+			c.times[tenths] = float64(t)
+		}
+	}
 	for code, offset := range m.Offsets {
 		if letter, tenths, ok := parseCode(code); ok && letter == 'G' && c.g[tenths].Group() == OffsetGroup {
 			c.offsets[c.g[tenths]-WorkOffset1] = &offset

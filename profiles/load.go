@@ -149,6 +149,9 @@ func (m *Machine) fillIn(d *decoder) {
 	byDefault("block.percent_marks", func() { m.Block.PercentMarks = "optional" })
 	byDefault("arcs.tolerance_inch", func() { m.Arcs.ToleranceInch = m.Arcs.Tolerance })
 	byDefault("control.home_axes", func() { m.Control.HomeAxes = "all" })
+	byDefault("tools.word", func() { m.Tools.Word = "tool" })
+	byDefault("turning.cycle_lines", func() { m.Turning.CycleLines = 2 })
+	byDefault("turning.thread_lead", func() { m.Turning.ThreadLead = "F" })
 	if m.Kind != "" {
 		byDefault("control.corner", func() { m.Control.Corner = "stop" })
 	}

@@ -43,7 +43,12 @@ type Machine struct {
 	Feed    FeedLimits        `toml:"feed"`
 	Control Control           `toml:"control"`
 	Tools   Tools             `toml:"tools"`
+	Turning Turning           `toml:"turning"`
 	Offsets map[string]Offset `toml:"offsets"` // "G54": where the work zero lies in machine coordinates
+
+	// Times are how long accepted M codes hold the program up: a bar feed, a part
+	// catcher.
+	Times map[string]Duration `toml:"times"`
 
 	codes compiled // made by Load from all of it
 }
@@ -53,7 +58,7 @@ type Start struct {
 	Units    string `toml:"units"`    // "inch" or "mm"
 	Plane    string `toml:"plane"`    // "xy", "zx", "yz"
 	Distance string `toml:"distance"` // "absolute", "incremental"
-	Feed     string `toml:"feed"`     // "per-minute", "inverse-time"
+	Feed     string `toml:"feed"`     // "per-minute", "per-revolution", "inverse-time"
 	Retract  string `toml:"retract"`  // "initial", "r"
 	Offset   string `toml:"offset"`   // "G54"
 	Path     string `toml:"path"`     // "exact-path", "exact-stop", "continuous"
@@ -65,6 +70,9 @@ type Start struct {
 type Words struct {
 	Accepted string `toml:"accepted"` // "ABCDFGHIJKLMNOPQRSTXYZ"
 	MCodes   int    `toml:"m_codes"`  // in one block; 0: no limit
+	// Incremental are those of U V W that are distances along X Y Z, whatever
+	// the distance mode. In blocks of a contour cycle U and W are allowances.
+	Incremental string `toml:"incremental"`
 }
 
 // BlockForm says what may stand in a block beside plain words.
@@ -129,6 +137,9 @@ type Spindle struct {
 	Turning   bool          `toml:"shift_turning"` // a shift may be made while the spindle turns
 	ShiftTime Duration      `toml:"shift_time"`
 	Gears     []SpindleGear `toml:"gears"` // from slow to fast; empty: no gears
+	// Clamp says that the code for set-position, with S and without axis words,
+	// sets the highest speed under constant surface speed.
+	Clamp bool `toml:"clamp_with_set_position"`
 }
 
 // SpindleGear is one range of the spindle: a gear or a belt step.
@@ -157,6 +168,9 @@ type Axis struct {
 	Feed         Speed        `toml:"feed"` // highest in G1 to G3; Rapid where not given
 	Acceleration Acceleration `toml:"acceleration"`
 	Backlash     Length       `toml:"backlash"` // taken out by the control
+	// Diameter, of X alone: X words are diameters at the start. All else about
+	// the axis, here and inside, is as the slide moves: the radius.
+	Diameter bool `toml:"diameter"`
 }
 
 // FeedLimits bound the F word itself, whatever the axes can do.
@@ -181,7 +195,10 @@ type Tools struct {
 	Pockets    int      `toml:"pockets"`     // in the changer, T1 up; 0: no changer, the operator changes
 	Highest    int      `toml:"highest"`     // T and H and D number; 0: Pockets
 	ChangeTime Duration `toml:"change_time"` // from stop to ready to cut
-	Loaded     []Tool   `toml:"loaded"`
+	// Word is what a T word is: "tool", which a tool change code then brings (the
+	// default), or "tool-offset", T0203: tool 2 at once, with offset 3.
+	Word   string `toml:"word"`
+	Loaded []Tool `toml:"loaded"`
 }
 
 // Tool is one that stands in the machine.
@@ -190,6 +207,22 @@ type Tool struct {
 	Title    string `toml:"title"`
 	Length   Length `toml:"length"`   // from the gauge line to the tip: what its H offset holds
 	Diameter Length `toml:"diameter"` // what its D offset holds
+
+	// Of a turning tool: how far the turret's place lies from the tip's, X as
+	// the slide moves, nil where it is not known; the radius of the nose, and
+	// where the nose's centre lies from the tip that is set: 0 and 9 there, 1 to 4
+	// in the quadrants, 5 to 8 along an axis.
+	OffsetX       *Length `toml:"offset_x"`
+	OffsetZ       *Length `toml:"offset_z"`
+	NoseRadius    Length  `toml:"nose_radius"`
+	NoseDirection int     `toml:"nose_direction"`
+}
+
+// Turning says how the turning cycles are written.
+type Turning struct {
+	CycleLines int    `toml:"cycle_lines"` // blocks of one cycle: 2 (the default), or 1
+	Retract    Length `toml:"retract"`     // from the cut before the way back, where the cycle does not say
+	ThreadLead string `toml:"thread_lead"` // the word for the lead in a thread block: "F" (the default) or "K"
 }
 
 // Offset is a work offset: where the work zero lies, in machine coordinates.
@@ -212,6 +245,7 @@ type compiled struct {
 	words   uint32            // bit n: 'A'+n is accepted
 	code    [numMeanings]string
 	offsets [9]*Offset
+	times   map[int]float64  // s, of accepted M codes, by tenths
 	places  map[string]*node // of every value given, by path: see Origin
 }
 
@@ -241,6 +275,9 @@ func (m *Machine) GearOf(tenths int) int {
 	}
 	return int(m.codes.gear[tenths])
 }
+
+// TimeOf is how long an accepted M code, by tenths, holds the program up, in s.
+func (m *Machine) TimeOf(tenths int) float64 { return m.codes.times[tenths] }
 
 // Takes says whether the control takes words with the address.
 func (m *Machine) Takes(address byte) bool {

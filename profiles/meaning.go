@@ -28,6 +28,11 @@ const (
 	BoreManualOut // feed in, dwell, stop, out by hand
 	BoreDwellOut  // feed in, dwell, feed out
 
+	Thread          // straight, its lead tied to the spindle
+	TurnCycle       // one pass along Z and back to where it began
+	FaceCycle       // one pass along X and back
+	ThreadPassCycle // one pass of a thread and back
+
 	PlaneXY
 	PlaneZX
 	PlaneYZ
@@ -37,6 +42,7 @@ const (
 
 	FeedInverseTime
 	FeedPerMinute
+	FeedPerRevolution
 
 	UnitsInch
 	UnitsMM
@@ -65,6 +71,12 @@ const (
 	ExactStop
 	Continuous
 
+	SurfaceSpeed // S is the speed of the surface, m/min or ft/min
+	SpindleSpeed // S is that of the spindle, rpm
+
+	DiameterMode // X words are diameters
+	RadiusMode
+
 	// Group 0, for the block alone.
 	DwellHere
 	SetData // G10: L2 sets a work offset
@@ -75,6 +87,14 @@ const (
 	ClearPosition
 	SuspendPosition
 	RestorePosition
+	ClampSpeed    // S is the highest speed of the spindle under SurfaceSpeed
+	FinishContour // the blocks P to Q, once
+	RoughTurn     // passes along Z down to the contour P to Q
+	RoughFace     // passes along X down to it
+	RoughPattern  // passes along it
+	FaceGroove    // pecks along Z, side by side
+	TurnGroove    // pecks along X, side by side
+	ThreadCycle   // a thread in passes of falling depth
 
 	// Miscellaneous functions.
 	ProgramStop
@@ -116,6 +136,8 @@ const (
 	RetractGroup  Group = 10
 	OffsetGroup   Group = 12
 	PathGroup     Group = 13
+	SpeedGroup    Group = 14 // of later practice: the report has no turning
+	DiameterGroup Group = 15
 	StopGroup     Group = 104
 	ToolGroup     Group = 106
 	SpindleGroup  Group = 107
@@ -133,10 +155,11 @@ var meaningNames = [numMeanings]string{
 	CycleOff: "cycle-off", Drill: "drill", DrillDwell: "drill-dwell", Peck: "peck", ChipBreak: "chip-break",
 	Tap: "tap", BoreFeedOut: "bore-feed-out", BoreStopOut: "bore-stop-out", BackBore: "back-bore",
 	BoreManualOut: "bore-manual-out", BoreDwellOut: "bore-dwell-out",
+	Thread: "thread", TurnCycle: "turn-cycle", FaceCycle: "face-cycle", ThreadPassCycle: "thread-pass-cycle",
 
 	PlaneXY: "plane-xy", PlaneZX: "plane-zx", PlaneYZ: "plane-yz",
 	Absolute: "absolute", Incremental: "incremental",
-	FeedInverseTime: "inverse-time", FeedPerMinute: "per-minute",
+	FeedInverseTime: "inverse-time", FeedPerMinute: "per-minute", FeedPerRevolution: "per-revolution",
 	UnitsInch: "inch", UnitsMM: "mm",
 	CompOff: "comp-off", CompLeft: "comp-left", CompRight: "comp-right",
 	LengthOn: "length-on", LengthOff: "length-off",
@@ -145,10 +168,13 @@ var meaningNames = [numMeanings]string{
 	WorkOffset4: "work-offset-4", WorkOffset5: "work-offset-5", WorkOffset6: "work-offset-6",
 	WorkOffset7: "work-offset-7", WorkOffset8: "work-offset-8", WorkOffset9: "work-offset-9",
 	ExactPath: "exact-path", ExactStop: "exact-stop", Continuous: "continuous",
+	SurfaceSpeed: "surface-speed", SpindleSpeed: "spindle-speed", DiameterMode: "diameter-mode", RadiusMode: "radius-mode",
 
 	DwellHere: "dwell", SetData: "set-data", Home: "home", HomeSecond: "home-second",
 	MachineCoordinates: "machine-coordinates", SetPosition: "set-position", ClearPosition: "clear-position",
 	SuspendPosition: "suspend-position", RestorePosition: "restore-position",
+	ClampSpeed: "clamp-speed", FinishContour: "finish-contour", RoughTurn: "rough-turn", RoughFace: "rough-face",
+	RoughPattern: "rough-pattern", FaceGroove: "face-groove", TurnGroove: "turn-groove", ThreadCycle: "thread-cycle",
 
 	ProgramStop: "program-stop", OptionalStop: "optional-stop", ProgramEnd: "end", ProgramEndRewind: "end-rewind",
 	PalletStop: "pallet-stop", ToolChange: "tool-change",
@@ -179,6 +205,14 @@ func ParseMeaning(name string) (Meaning, bool) {
 // IsCycle says whether the meaning is a canned cycle; CycleOff is none.
 func (m Meaning) IsCycle() bool { return m >= Drill && m <= BoreDwellOut }
 
+// IsTurning says whether the meaning is a turning cycle with its own words:
+// the blocks of a contour, grooves, a thread.
+func (m Meaning) IsTurning() bool { return m >= FinishContour && m <= ThreadCycle }
+
+// IsContour says whether the meaning is a cycle along the contour blocks P to
+// Q, where U and W are allowances and no places.
+func (m Meaning) IsContour() bool { return m >= FinishContour && m <= RoughPattern }
+
 // Group is the modal group: two codes of one group, but FreeGroup and
 // NonModal, exclude each other in a block (of NonModal, what moves or sets
 // axes does; that is for the interpreter). Mist and Flood share a group and
@@ -188,13 +222,13 @@ func (m Meaning) Group() Group {
 	switch {
 	case m <= Accepted || m >= numMeanings:
 		return FreeGroup
-	case m <= BoreDwellOut:
+	case m <= ThreadPassCycle:
 		return MotionGroup
 	case m <= PlaneYZ:
 		return PlaneGroup
 	case m <= Incremental:
 		return DistGroup
-	case m <= FeedPerMinute:
+	case m <= FeedPerRevolution:
 		return FeedGroup
 	case m <= UnitsMM:
 		return UnitsGroup
@@ -208,7 +242,11 @@ func (m Meaning) Group() Group {
 		return OffsetGroup
 	case m <= Continuous:
 		return PathGroup
-	case m <= RestorePosition:
+	case m <= SpindleSpeed:
+		return SpeedGroup
+	case m <= RadiusMode:
+		return DiameterGroup
+	case m <= ThreadCycle:
 		return NonModal
 	}
 	return m.miscGroup()

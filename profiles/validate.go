@@ -63,6 +63,8 @@ func (v *validator) machine() {
 	v.axes()
 	v.control()
 	v.tools()
+	v.turning()
+	v.times()
 	v.offsets()
 }
 
@@ -123,7 +125,7 @@ func (v *validator) start() {
 	v.oneOf("start.units", s.Units, "inch", "mm")
 	v.oneOf("start.plane", s.Plane, "xy", "zx", "yz")
 	v.oneOf("start.distance", s.Distance, "absolute", "incremental")
-	v.oneOf("start.feed", s.Feed, "per-minute", "inverse-time")
+	v.oneOf("start.feed", s.Feed, "per-minute", "per-revolution", "inverse-time")
 	v.oneOf("start.retract", s.Retract, "initial", "r")
 	v.oneOf("start.path", s.Path, "exact-path", "exact-stop", "continuous")
 	v.oneOf("start.motion", s.Motion, motionNames()...)
@@ -215,6 +217,10 @@ func (v *validator) words() {
 	}
 	v.letters("words.accepted", w.Accepted)
 	v.atLeast("words.m_codes", float64(w.MCodes), 0)
+	v.letters("words.incremental", w.Incremental)
+	if strings.Trim(w.Incremental, "UVW") != "" {
+		v.fail("words.incremental", "%q: distances along X, Y and Z are U, V and W", w.Incremental)
+	}
 }
 
 // letters checks a set of addresses.
@@ -433,6 +439,9 @@ func (v *validator) axis(i int, a *Axis) {
 		}
 	}
 	v.atLeast(path+".backlash", float64(a.Backlash), 0)
+	if a.Diameter && i != 0 {
+		v.fail(path+".diameter", "true, but only X words can be diameters")
+	}
 	switch t := a.Travel; {
 	case len(t) == 0:
 	case len(t) != 2:
@@ -492,6 +501,7 @@ func (v *validator) tools() {
 	if t.Highest >= 0 && t.Highest < t.Pockets {
 		v.fail("tools.highest", "%d is below tools.pockets, %d", t.Highest, t.Pockets)
 	}
+	v.oneOf("tools.word", t.Word, "tool", "tool-offset")
 	seen := map[int]bool{}
 	for i, tool := range t.Loaded {
 		path := fmt.Sprintf("tools.loaded[%d]", i)
@@ -506,6 +516,30 @@ func (v *validator) tools() {
 		seen[tool.Number] = true
 		v.atLeast(path+".length", float64(tool.Length), 0)
 		v.atLeast(path+".diameter", float64(tool.Diameter), 0)
+		v.atLeast(path+".nose_radius", float64(tool.NoseRadius), 0)
+		if d := tool.NoseDirection; d < 0 || d > 9 {
+			v.fail(path+".nose_direction", "%d: it is 0 to 9", d)
+		}
+	}
+}
+
+func (v *validator) turning() {
+	t := &v.m.Turning
+	if t.CycleLines != 1 && t.CycleLines != 2 {
+		v.fail("turning.cycle_lines", "%d: a turning cycle is written in 1 block or in 2", t.CycleLines)
+	}
+	v.atLeast("turning.retract", float64(t.Retract), 0)
+	v.oneOf("turning.thread_lead", t.ThreadLead, "F", "K")
+}
+
+// times checks that each is of an M code that does nothing else here.
+func (v *validator) times() {
+	for _, code := range slices.Sorted(maps.Keys(v.m.Times)) {
+		path := join("times", code)
+		if letter, tenths, ok := parseCode(code); !ok || letter != 'M' || v.m.codes.m[tenths] != Accepted {
+			v.fail(path, "%q is no M code with the meaning \"accepted\": give it that in codes, or leave its time out", code)
+		}
+		v.atLeast(path, float64(v.m.Times[code]), 0)
 	}
 }
 

@@ -34,7 +34,7 @@ func feeds() []*Rule {
 
 func feedMissing(p *Pass, op *interp.Op) {
 	s := op.State
-	if s.FeedSet && s.Feed > 0 || s.Unknown&(interp.UnknownFeed|interp.UnknownFeedMode) != 0 || s.FeedMode != profiles.FeedPerMinute {
+	if s.FeedSet && s.Feed > 0 || s.Unknown&(interp.UnknownFeed|interp.UnknownFeedMode) != 0 || s.FeedMode == profiles.FeedInverseTime || op.Lead > 0 {
 		return
 	}
 	n := p.Note(0, OpPlace(op))
@@ -80,8 +80,11 @@ func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
 }
 
 func (f *feedLimit) op(p *Pass, op *interp.Op) {
-	if op.Feed > f.least*(1+1e-9) {
-		f.over(p, op)
+	if op.Lead > 0 {
+		return // thread-lead-limit speaks
+	}
+	if feed := highestFeed(op); feed > f.least*(1+1e-9) {
+		f.over(p, op, feed)
 	}
 	if op.Feed > 0 && op.Feed < float64(f.word.Least)*(1-1e-9) {
 		if n := p.Note(math.Float64bits(-op.Feed), OpPlace(op)); n != nil {
@@ -92,33 +95,37 @@ func (f *feedLimit) op(p *Pass, op *interp.Op) {
 }
 
 // over finds the axis that the feed drives furthest over its limit.
-func (f *feedLimit) over(p *Pass, op *interp.Op) {
+func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 	worst, over := -1, 1+1e-9
 	for i := range profiles.NumAxes {
 		if f.axis[i] == 0 {
 			continue
 		}
-		if ratio := op.Feed * share(op, i) / f.axis[i]; ratio > over {
+		if ratio := feed * share(op, i) / f.axis[i]; ratio > over {
 			worst, over = i, ratio
 		}
 	}
 	word := float64(f.word.Greatest)
-	if worst < 0 && (word == 0 || op.Feed <= word*(1+1e-9)) {
+	if worst < 0 && (word == 0 || feed <= word*(1+1e-9)) {
 		return
 	}
-	n := p.Note(math.Float64bits(op.Feed), OpPlace(op))
+	n := p.Note(math.Float64bits(feed), OpPlace(op))
 	if n == nil {
 		return
 	}
 	if worst < 0 {
-		n.Message = fmt.Sprintf("feed %s; %s takes F up to %s", p.feed(op.Feed), p.Machine.Name, p.feed(word))
+		n.Message = fmt.Sprintf("feed %s; %s takes F up to %s", p.feed(feed), p.Machine.Name, p.feed(word))
 		n.Advice = "Program a feed within the control's range."
 		return
 	}
 	limit := f.axis[worst]
 	n.Message = fmt.Sprintf("feed %s moves %c at %s; that axis of %s feeds up to %s",
-		p.feed(op.Feed), profiles.AxisLetters[worst], p.feed(limit*over), p.Machine.Name, p.feed(limit))
-	n.Advice = fmt.Sprintf("Program F for %s or less here.", p.feed(op.Feed/over))
+		p.feed(feed), profiles.AxisLetters[worst], p.feed(limit*over), p.Machine.Name, p.feed(limit))
+	n.Advice = fmt.Sprintf("Program F for %s or less here.", p.feed(feed/over))
+	if op.PerRev > 0 {
+		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(op.PerRev))
+		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fine(op.PerRev/over))
+	}
 }
 
 // share is the greatest part of the path speed that falls on axis i.

@@ -26,7 +26,7 @@ func (l Level) String() string { return [...]string{"note", "warning", "error"}[
 // A Rule is one thing that is checked.
 type Rule struct {
 	Name    string   // lower-case words with hyphens; part of the interface
-	Family  string   // language, numbers, arcs, cycles, spindle, feeds, travel, tools, sequence, control
+	Family  string   // language, numbers, arcs, cycles, spindle, turning, feeds, travel, tools, sequence, control
 	Level   Level    // of its findings, as a rule
 	Summary string   // one line: the fault
 	Doc     string   // why it matters at the machine, and what to do; plain paragraphs

@@ -72,9 +72,10 @@ func spindle() []*Rule {
 	}
 }
 
-// speedKnown says whether the spindle turns, or may turn, at a known speed.
+// speedKnown says whether the spindle turns, or may turn, at a known speed in
+// rpm; constant surface speed is judged cut by cut.
 func speedKnown(s *interp.State) bool {
-	return s.SpeedSet && s.Unknown&interp.UnknownSpeed == 0
+	return s.SpeedSet && s.SpeedMode != profiles.SurfaceSpeed && s.Unknown&interp.UnknownSpeed == 0
 }
 
 func turning(s *interp.State) bool {
@@ -114,8 +115,14 @@ func newSpeedOver(m *profiles.Machine, _ *Options) Checker {
 	if !ok {
 		return Checker{}
 	}
-	return Checker{Ops: Of(interp.Spindle), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
 		s := op.State
+		if op.Kind != interp.Spindle {
+			if surfaced(op) {
+				overSurfaced(p, op, high)
+			}
+			return
+		}
 		if op.InCycle || !turning(s) || !speedKnown(s) || s.Speed <= high {
 			return
 		}
@@ -207,7 +214,15 @@ func newSpeedOutside(m *profiles.Machine, _ *Options) Checker {
 	if m.Spindle.Shift == "by-hand" {
 		return Checker{Op: o.byHand, Ops: Of(interp.Spindle, interp.Stop, interp.Tool)}
 	}
-	return o.waiting.checker(m, o.noGear, o.coded)
+	c := o.waiting.checker(m, o.noGear, o.coded)
+	fixed := c.Op
+	c.Op = func(p *Pass, op *interp.Op) {
+		fixed(p, op)
+		if op.Kind <= interp.Arc && surfaced(op) {
+			outsideSurfaced(p, op)
+		}
+	}
+	return c
 }
 
 // ungeared is a spindle that was started before the program engaged a gear. It

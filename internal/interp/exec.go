@@ -14,6 +14,9 @@ import (
 // the report does not have, come before the spindle. It gives the stop, call
 // or return of the block.
 func (in *Interp) exec(b *parser.Block) (stop profiles.Meaning, err error) {
+	if in.lathe.done.has(b.Offset) {
+		return profiles.Refused, nil // of a contour that its cycle has cut
+	}
 	if !in.spend(b, -1) {
 		return profiles.Refused, nil
 	}
@@ -29,7 +32,7 @@ func (in *Interp) exec(b *parser.Block) (stop profiles.Meaning, err error) {
 		in.settings(b)
 	}
 	w := &in.w
-	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 && in.s.FeedMode == profiles.FeedPerMinute {
+	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 && in.s.FeedMode != profiles.FeedInverseTime {
 		if w.set == 0 {
 			return profiles.Refused, nil
 		}
@@ -38,7 +41,9 @@ func (in *Interp) exec(b *parser.Block) (stop profiles.Meaning, err error) {
 			return profiles.Refused, nil
 		}
 	}
-	in.execOrdered(b)
+	if err := in.execOrdered(b); err != nil {
+		return profiles.Refused, err
+	}
 	in.reportUnused(b)
 	return in.execStop(b)
 }
@@ -89,7 +94,7 @@ func inComment(b *parser.Block, f *parser.Fault) bool {
 	return false
 }
 
-func (in *Interp) execOrdered(b *parser.Block) {
+func (in *Interp) execOrdered(b *parser.Block) error {
 	w, s := &in.w, &in.s
 	if m := w.g[profiles.FeedGroup]; m != profiles.Refused {
 		if m != s.FeedMode {
@@ -103,9 +108,11 @@ func (in *Interp) execOrdered(b *parser.Block) {
 	if m := w.g[profiles.UnitsGroup]; m != profiles.Refused {
 		in.setUnits(m)
 	}
+	in.turnModes()
 	in.feedWordOf(b)
 	in.spindleAndTool(b)
 	in.coolant(b)
+	in.auxiliary()
 	if w.g[profiles.NonModal] == profiles.DwellHere {
 		in.dwellHere(b)
 	}
@@ -113,6 +120,13 @@ func (in *Interp) execOrdered(b *parser.Block) {
 	switch m := w.g[profiles.NonModal]; m {
 	case profiles.SetData:
 		in.setData(b)
+	case profiles.ClampSpeed:
+		if !w.has('S') {
+			in.faultMissing(b, w.gAt[profiles.NonModal], 'S')
+		}
+	case profiles.FinishContour, profiles.RoughTurn, profiles.RoughFace, profiles.RoughPattern,
+		profiles.FaceGroove, profiles.TurnGroove, profiles.ThreadCycle:
+		return in.turningCycle(b, m)
 	case profiles.SetPosition, profiles.ClearPosition, profiles.SuspendPosition, profiles.RestorePosition:
 		in.setPosition(b, m)
 	case profiles.Home, profiles.HomeSecond:
@@ -120,6 +134,7 @@ func (in *Interp) execOrdered(b *parser.Block) {
 	default:
 		in.motion(b)
 	}
+	return nil
 }
 
 func (in *Interp) setUnits(m profiles.Meaning) {
@@ -143,10 +158,16 @@ func (in *Interp) feedWordOf(b *parser.Block) {
 		s.Unknown |= UnknownFeed
 		return
 	}
+	if in.leadOf(f) {
+		return
+	}
 	in.feedWord = f
 	s.Feed = f / 60
-	if s.FeedMode == profiles.FeedPerMinute {
+	switch s.FeedMode {
+	case profiles.FeedPerMinute:
 		s.Feed *= in.linear
+	case profiles.FeedPerRevolution:
+		s.Feed = f * in.linear
 	}
 	s.FeedSet = true
 	if s.Unknown&(UnknownFeedMode|UnknownUnits) == 0 {
@@ -157,20 +178,20 @@ func (in *Interp) feedWordOf(b *parser.Block) {
 // spindleAndTool executes S, T, tool change, gear and spindle codes.
 func (in *Interp) spindleAndTool(b *parser.Block) {
 	w, s := &in.w, &in.s
-	word := -1
+	word := in.speedMode(b)
 	if w.has('S') {
 		if v := w.take('S'); v < 0 {
 			in.faultValue(b, w.at['S'-'A'], "a speed is not negative")
-			s.Unknown |= UnknownSpeed
+			in.loseWord('S')
 		} else {
-			if v != s.Speed || !s.SpeedSet || s.Unknown&UnknownSpeed != 0 {
-				word = w.at['S'-'A']
-			}
-			s.Speed, s.SpeedSet = v, true
-			s.Unknown &^= UnknownSpeed
+			word = in.speedWord(v)
 		}
 	}
-	if w.has('T') {
+	switch {
+	case !w.has('T'):
+	case in.m.Tools.Word == "tool-offset":
+		in.turret(b)
+	default:
 		if t, ok := whole(w.take('T')); ok {
 			s.NextTool = int(t)
 		} else {
@@ -507,6 +528,10 @@ func (in *Interp) motion(b *parser.Block) {
 		in.loseAxes(axes) // where it touched
 	case m.IsCycle():
 		in.canned(b, m)
+	case m == profiles.Thread:
+		in.thread(b)
+	case m == profiles.TurnCycle || m == profiles.FaceCycle || m == profiles.ThreadPassCycle:
+		in.turnPass(b, m)
 	default:
 		in.noMotion(b)
 	}
@@ -554,9 +579,9 @@ func (in *Interp) target(b *parser.Block, axes AxisSet) (to Point, known AxisSet
 		bit := AxisSet(1) << i
 		v := w.take(letter) * in.unit(i)
 		switch {
-		case in.unitsUnknown(i) || s.Unknown&UnknownDistance != 0:
+		case in.unitsUnknown(i) || s.Unknown&UnknownDistance != 0 && !w.away.Has(i):
 			known &^= bit
-		case incremental:
+		case incremental || w.away.Has(i):
 			to[i] += v // stays unknown where it was
 		default:
 			to[i] = v
@@ -583,7 +608,7 @@ func (in *Interp) moveWord(b *parser.Block) int {
 		return w.gAt[profiles.MotionGroup]
 	}
 	for i := range b.Words {
-		if a := b.Words[i].Address; axisWords>>(a-'A')&1 == 1 {
+		if a := b.Words[i].Address; (axisWords|in.away)>>(a-'A')&1 == 1 {
 			return i
 		}
 	}
@@ -604,7 +629,12 @@ func (in *Interp) inMachine(b *parser.Block, m profiles.Meaning) {
 		if !axes.Has(i) {
 			continue
 		}
-		machine[i] = w.take(letter) * in.unit(i)
+		v := w.take(letter) * in.unit(i)
+		if w.away.Has(i) {
+			machine[i] += v // stays unknown where it was
+			continue
+		}
+		machine[i] = v
 		known |= 1 << i
 		if in.unitsUnknown(i) {
 			known &^= 1 << i
@@ -677,9 +707,16 @@ func (in *Interp) show(axes AxisSet) {
 // showAt shows a move whose path is length mm long.
 func (in *Interp) showAt(length float64) {
 	op := &in.op
-	op.Feed = 0
+	op.Feed, op.PerRev = 0, 0
 	if op.Kind != Traverse {
-		op.Feed = in.pathFeed(length)
+		if op.Lead > 0 || in.s.FeedMode == profiles.FeedPerRevolution {
+			op.Feed = in.turnedFeed(length)
+		} else {
+			op.Feed = in.pathFeed(length)
+		}
+	}
+	if in.s.Surface > 0 {
+		in.follow()
 	}
 	if in.visit.Op != nil {
 		in.visit.Op(op)

@@ -18,6 +18,9 @@ func FuzzRun(f *testing.F) {
 		"G93 G1 X1 F2\nG28 Z0\nG92 X5\nG92.2\nG10 L2 P1 X3\nG53 G0 Z0\n",
 		"G18 G87 X1 Y2 Z3 R1 I1 J1 K1\nG41 D1 X1\nT3 M6\nG40\n",
 		"G2 X1 R-5\nG3 I1\nG2 X0 Y0 I-99999 J3\nG70 G0 X12500\nG71 X9\n",
+		"T0101\nG50 S1500\nG96 S300 M3\nG0 X2. Z.1\nG71 U.1 R.02\nG71 P1 Q2 U.02 W.01 F.01\nN1 G0 X1.\nG1 Z-1.\nG2 X1.5 Z-1.25 R.25\nN2 X2.\nG70 P1 Q2\n",
+		"G33 Z-1 F.1\nG77 X1 Z-1 R.1\nG76 P020060 Q.01 R.01\nG76 X.9 Z-1. P.05 Q.02 F.1\nG74 R.1\nG74 X1 Z-1 P.1 Q.2\nU1 W1\n",
+		"G73 U1 W1 R3\nG73 P1 Q2\nN1 G72 P1 Q2\nM24\nN2 G1 X1\nG72 W.1\nG72 P1 Q2\n",
 		"X[1/0] Y[SQRT[-1]] (open\nG0 X1 ? Y2\nM98 P9\nGOTO 5\n",
 		"G90\rG0 X1 Y2\rM98 P5\rM30\rO5\rG91 G1 X1 F9\rM99\r",
 		"\xef\xbb\xbf%\r\nG0 X1\r\nM30\r\n%\r\n",
@@ -25,7 +28,7 @@ func FuzzRun(f *testing.F) {
 	} {
 		f.Add([]byte(seed))
 	}
-	machines := []*profiles.Machine{machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill")}
+	machines := []*profiles.Machine{machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill"), machine(f, "slant-lathe")}
 	f.Fuzz(func(t *testing.T, program []byte) {
 		for _, m := range machines {
 			in := New(m, Options{MaxBlocks: 2000}, Visitor{
@@ -55,7 +58,7 @@ func sane(t *testing.T, op *Op) {
 			t.Fatalf("line %d: axis %d goes to %v", op.Block.Line, i, op.To[i])
 		}
 	}
-	for _, v := range []float64{op.Feed, op.Length, op.Radius, op.Sweep} {
+	for _, v := range []float64{op.Feed, op.Length, op.Radius, op.Sweep, op.PerRev, op.Lead, op.State.Speed} {
 		if math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
 			t.Fatalf("line %d: not a number: %+v", op.Block.Line, *op)
 		}

@@ -74,6 +74,8 @@ func opText(op *Op) string {
 		return fmt.Sprintf("tool %d", s.Tool)
 	case Gear:
 		return fmt.Sprintf("gear %d", s.Gear)
+	case Auxiliary:
+		return "auxiliary " + num(op.Seconds)
 	case Coolant:
 		return fmt.Sprintf("coolant flood=%t mist=%t", s.Flood, s.Mist)
 	}

@@ -114,6 +114,11 @@ func (in *Interp) modalStart(st *profiles.Start) {
 	}
 	s.Distance = choose(st.Distance == "incremental", profiles.Incremental, profiles.Absolute)
 	s.FeedMode = choose(st.Feed == "inverse-time", profiles.FeedInverseTime, profiles.FeedPerMinute)
+	if st.Feed == "per-revolution" {
+		s.FeedMode = profiles.FeedPerRevolution
+	}
+	s.SpeedMode, s.Surface = profiles.SpindleSpeed, 0
+	s.Diameter = in.m.Axes.X != nil && in.m.Axes.X.Diameter
 	s.Retract = choose(st.Retract == "r", profiles.RetractR, profiles.RetractInitial)
 	s.Path = profiles.Continuous
 	switch st.Path {
@@ -211,6 +216,9 @@ func (in *Interp) lengthOff() {
 func (in *Interp) setPosition(b *parser.Block, meaning profiles.Meaning) {
 	switch meaning {
 	case profiles.SetPosition:
+		if in.w.axes() == 0 && in.clamps() {
+			return // done with S
+		}
 		in.setHere(b)
 	case profiles.ClearPosition, profiles.SuspendPosition:
 		if meaning == profiles.SuspendPosition {
@@ -244,18 +252,23 @@ func (in *Interp) setHere(b *parser.Block) {
 		}
 		bit := AxisSet(1) << i
 		v := w.take(letter) * in.unit(i)
+		if w.away.Has(i) {
+			v += s.At[i]
+		}
 		rest := in.shift.parts[workPart].known & in.shift.parts[toolPart].known
 		switch {
 		case s.Known.Has(i) && set.known.Has(i):
 			set.at[i] += s.At[i] - v
-		case s.MachineKnown.Has(i) && rest.Has(i):
+		case s.MachineKnown.Has(i) && rest.Has(i) && !w.away.Has(i):
 			set.at[i] = s.Machine[i] - in.shift.parts[workPart].at[i] - in.shift.parts[toolPart].at[i] - v
 			set.known |= bit
 		default:
 			set.known &^= bit
 		}
 		s.At[i] = v
-		s.Known |= bit
+		if !w.away.Has(i) {
+			s.Known |= bit
+		}
 		if in.unitsUnknown(i) {
 			s.Known &^= bit
 		}
@@ -293,9 +306,13 @@ func (in *Interp) setData(b *parser.Block) {
 	}
 }
 
-// unit is mm in one unit of the program along axis i, 1 of a rotary axis.
+// unit is mm in one unit of the program along axis i, 1 of a rotary axis. X
+// words that are diameters count half.
 func (in *Interp) unit(i int) float64 {
-	if i < 3 {
+	switch {
+	case i == 0 && in.s.Diameter:
+		return in.linear / 2
+	case i < 3:
 		return in.linear
 	}
 	return 1

@@ -58,15 +58,16 @@ func (p Plane) String() string { return [...]string{"xy", "zx", "yz"}[p] }
 type OpKind uint8
 
 const (
-	Traverse OpKind = iota // straight, at rapid speed
-	Feed                   // straight, at Feed
-	Arc                    // around Center in Plane, helical where the normal axis or others move
-	Dwell                  // Seconds
-	Spindle                // State.Spindle, State.Speed have changed
-	Tool                   // State.Tool has changed: a tool change was made
-	Gear                   // State.Gear has changed
-	Coolant                // State.Flood, State.Mist have changed
-	Stop                   // StopKind
+	Traverse  OpKind = iota // straight, at rapid speed
+	Feed                    // straight, at Feed
+	Arc                     // around Center in Plane, helical where the normal axis or others move
+	Dwell                   // Seconds
+	Spindle                 // State.Spindle, State.Speed have changed
+	Tool                    // State.Tool has changed: a tool change was made
+	Gear                    // State.Gear has changed
+	Coolant                 // State.Flood, State.Mist have changed
+	Stop                    // StopKind
+	Auxiliary               // Seconds: an accepted M code that takes time, such as a bar feed
 	NumOpKinds
 )
 
@@ -100,8 +101,15 @@ type Op struct {
 	Moves                            AxisSet // axes that move or may move; the others stand still
 	Feed                             float64 // along the path: mm/s, deg/s where only rotary axes move; 0 where unknown or not set
 	InCycle                          bool    // made by a canned cycle
-	Synchron                         bool    // feed is tied to the spindle: tapping
+	Synchron                         bool    // feed is tied to the spindle: tapping, threads
 	Home                             bool    // to the home position or in machine coordinates: G28, G30, G53
+
+	// Of a feed that goes by the revolution: how far along the path in one, mm
+	// (degrees of rotary axes alone), and how fast the spindle turns meanwhile;
+	// PerRev is 0 of every other. Feed is then that at the start.
+	PerRev float64
+	Turn   SpeedLaw
+	Lead   float64 // of a thread: mm a revolution along the axis that goes further; 0: no thread
 
 	// Of Arc. Center is absolute, in the coordinates of From and To, its
 	// component along the normal is that of From.
@@ -113,9 +121,10 @@ type Op struct {
 	Sweep  float64 // angle travelled, rad, positive
 	Length float64 // of the path of X Y Z, mm, of all three kinds of move; of the known axes where some are unknown
 
-	Seconds  float64 // of Dwell
+	Seconds  float64 // of Dwell and Auxiliary
 	StopKind StopKind
 	Manual   bool // of Tool: changed by the operator; of Gear: shifted by the operator
+	Turret   bool // of Tool: the spindle goes on as it is
 
 	State *State // after the operation
 }
@@ -144,10 +153,14 @@ type State struct {
 
 	Unknown Unknown // what of the above and below a fault has left open
 
-	Feed      float64 // F as programmed, mm/s under FeedPerMinute (deg/s where only rotary axes move); 1/s under FeedInverseTime; 0 not set
+	Feed      float64 // F as programmed, mm/s under FeedPerMinute (deg/s where only rotary axes move); mm under FeedPerRevolution; 1/s under FeedInverseTime; 0 not set
 	FeedSet   bool
 	Spindle   SpindleState
-	Speed     float64 // S, rpm; 0 not set
+	Speed     float64          // S, rpm; 0 not set; under SurfaceSpeed what the spindle turns at with the tool at At
+	SpeedMode profiles.Meaning // SpindleSpeed or SurfaceSpeed
+	Surface   float64          // S under SurfaceSpeed, mm/s; 0: another mode, or not known
+	Clamp     float64          // highest speed under SurfaceSpeed, rpm; 0: none
+	Diameter  bool             // X words are diameters; X in points is the radius all the same
 	SpeedSet  bool
 	Gear      int  // index in the profile's gears; -1 unknown or none
 	GearCoded bool // the program or the control has engaged it; false: power-up state

@@ -50,6 +50,9 @@ type Interp struct {
 	params  []float64 // 1 to 5399; nil until one is set
 	pending []assignment
 
+	lathe turning
+	away  uint32 // of U V W: addresses that are distances
+
 	linear   float64 // mm in one unit of the program: 1 or 25.4
 	feedWord float64 // F as written, per minute
 	over     map[string]profiles.Offset
@@ -69,6 +72,9 @@ func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
 		in.budget = DefaultMaxBlocks
 	}
 	in.op.State = &in.s
+	for _, letter := range []byte(m.Words.Incremental) {
+		in.away |= letterBit(letter)
+	}
 	in.powerUp()
 	return in
 }

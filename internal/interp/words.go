@@ -21,6 +21,10 @@ type words struct {
 	mAt [numSlots]int
 	any bool // there are G or M codes
 
+	away  AxisSet // axes whose word is a distance from where they stand: U V W
+	aux   float64 // s, of accepted M codes
+	auxAt int
+
 	mCount  int
 	doubt   bool // a word was refused: axis words may have belonged to it
 	strange bool // it was a G code: it may move more axes than it names
@@ -66,11 +70,11 @@ func (w *words) axes() AxisSet {
 // what stands twice is a fault.
 func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
-	w.set, w.used, w.doubt, w.strange = 0, 0, false, false
+	w.set, w.used, w.doubt, w.strange, w.away = 0, 0, false, false, 0
 	if w.any {
 		w.g = [16]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
-		w.mCount = 0
+		w.mCount, w.aux = 0, 0
 		w.any = false
 	}
 	for i := range b.Words {
@@ -88,6 +92,9 @@ func (in *Interp) sort(b *parser.Block) {
 		default:
 			in.sortWord(b, i)
 		}
+	}
+	if w.set&in.away != 0 {
+		in.foldAway(b)
 	}
 }
 
@@ -258,6 +265,9 @@ func (in *Interp) sortM(b *parser.Block, i int) {
 			in.faultAt(NotAccepted, b, i).A = float64(t) / 10
 			in.emitFault()
 			in.loseM(t)
+		} else if s := in.m.TimeOf(t); s > 0 {
+			w.aux += s
+			w.auxAt = i
 		}
 		return
 	}
@@ -310,7 +320,7 @@ func (in *Interp) loseCode(t int) {
 	case t >= 930 && t <= 959:
 		s.Unknown |= UnknownFeedMode | UnknownFeed
 	case t >= 960 && t <= 979:
-		s.Unknown |= UnknownSpeed
+		in.loseWord('S')
 	case t == 980 || t == 990:
 		s.Unknown |= UnknownRetract
 	}
@@ -324,8 +334,13 @@ func (in *Interp) loseWord(address byte) {
 		s.Unknown |= UnknownFeed
 	case 'S':
 		s.Unknown |= UnknownSpeed
+		s.Surface = 0
 	case 'T':
 		s.NextTool = -1
+	case 'U', 'V', 'W':
+		if letterBit(address)&in.away != 0 {
+			in.loseAxes(1 << (address - 'U'))
+		}
 	default:
 		for i, letter := range axisLetter {
 			if letter == address {
@@ -348,6 +363,7 @@ func (in *Interp) lose() {
 	in.s.Gear, in.s.Tool, in.s.NextTool, in.s.LengthH = -1, -1, -1, -1
 	in.s.Spindle = SpindleUnknown
 	in.loseAxes(X | Y | Z | A | B | C)
+	in.s.Surface = 0
 	in.shift = shift{}
 	in.cycle.active = false
 }

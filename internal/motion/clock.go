@@ -213,6 +213,8 @@ func (c *Clock) stand(op *interp.Op) {
 		}
 	case interp.Stop:
 		c.stop(op)
+	case interp.Auxiliary:
+		c.pass(&c.times.Other, op.Seconds)
 	}
 }
 
@@ -235,7 +237,9 @@ func (c *Clock) operator() {
 // toolChange stops the spindle on the old tool's account; the change is the new
 // one's.
 func (c *Clock) toolChange(op *interp.Op) {
-	c.pass(&c.times.Spindle, c.spindle.off())
+	if !op.Turret {
+		c.pass(&c.times.Spindle, c.spindle.off())
+	}
 	number := op.State.Tool
 	at, ok := c.tools[number]
 	if !ok {

@@ -14,6 +14,12 @@
 // acceleration a of the two (any mechanics text). On a helix that holds for the
 // part of the speed that lies in the plane.
 //
+// A feed by the revolution is its way in one revolution times the spindle's
+// speed. Under constant surface speed that changes along the move with the
+// distance from the centre line; the move then has one speed limit, its length
+// over the time that it takes by the closed form (turnedTime), and the axes'
+// limits hold for that mean.
+//
 // The acceleration along a straight line is the least a/|u| of its axes, along
 // an arc the lower of its plane's axes over their share of a helix, and that
 // of the normal axis over its own share. An axis without a value has no limit.
@@ -56,10 +62,10 @@
 // more blocks ready, up to N; a block uses one up. Where none is ready, the
 // axes wait for the rest of it.
 //
-// Spindle, gears, tools and dwells take the times of the profile, one after the
+// Spindle, gears, tools, dwells and M codes that the profile times take the times of the profile, one after the
 // other and with the axes at rest. A change of speed takes the share of the
 // starting time that its rpm have of the highest. The end of the program stops
-// the spindle.
+// the spindle. A turret turns with the spindle running.
 //
 // # What it does not know
 //
@@ -68,6 +74,7 @@
 // programmed: what a rounded corner saves in length is not taken off, and its
 // limit holds at the corner itself, not over the arc. A control that has run
 // out of blocks slows down and speeds up again: only the waiting is counted.
+// A spindle under constant surface speed follows the tool without delay.
 // Moves count for the look-ahead, not blocks without one. A feed without F is
 // timed by the axes' limits alone, and a move that no limit bounds, such as a
 // traverse without a rapid speed in the profile, takes no time at all.

@@ -189,6 +189,9 @@ func (p *path) bounded(op *interp.Op, l *limits, least, slow float64) bool {
 	p.speed = math.Inf(1)
 	if p.cut && op.Feed > 0 {
 		p.speed = min(op.Feed, fastest)
+		if op.PerRev > 0 && op.Turn.Surface > 0 {
+			p.speed = min(p.length/turnedTime(op, p.length), fastest)
+		}
 		if p.speed > l.greatest && !p.rotary {
 			p.speed = l.greatest
 		}

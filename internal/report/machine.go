@@ -53,7 +53,7 @@ type chapter struct {
 func (t *Text) Machine(m *profiles.Machine) error {
 	t.flow(0, 2, run{t.styles.title, clean(m.Name)}, run{text: "  " + clean(m.Title)})
 	for _, c := range []chapter{
-		general(m), axesOf(m), spindleOf(m), controlOf(m), toolsOf(m), offsetsOf(m),
+		general(m), axesOf(m), spindleOf(m), controlOf(m), toolsOf(m), turningOf(m), offsetsOf(m),
 		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m),
 	} {
 		if len(c.facts) == 0 {
@@ -133,6 +133,9 @@ func axesOf(m *profiles.Machine) chapter {
 			fact{letter + " acceleration", given(a.Acceleration, u.acceleration), path + "acceleration"},
 			fact{letter + " backlash", given(a.Backlash, u.length), path + "backlash"},
 		)
+		if a.Diameter {
+			c.facts = append(c.facts, fact{letter + " words", "diameters", path + "diameter"})
+		}
 		if a.Second != nil {
 			c.facts = append(c.facts, fact{letter + " second home", u.length(*a.Second), path + "second"})
 		}
@@ -203,7 +206,27 @@ func toolsOf(m *profiles.Machine) chapter {
 		if tool.Diameter > 0 {
 			value += ", diameter " + u.length(tool.Diameter)
 		}
+		if tool.NoseRadius > 0 {
+			value += ", nose radius " + u.length(tool.NoseRadius)
+		}
 		c.facts = append(c.facts, fact{"T" + strconv.Itoa(tool.Number), strings.TrimPrefix(value, ", "), fmt.Sprintf("tools.loaded[%d]", i)})
+	}
+	return c
+}
+
+// turningOf is how a lathe's cycles are written, and what its own M codes take.
+func turningOf(m *profiles.Machine) chapter {
+	c := chapter{title: "Turning"}
+	if m.Kind != "lathe" {
+		return c
+	}
+	c.facts = append(c.facts,
+		fact{"T word", m.Tools.Word, "tools.word"},
+		fact{"lead of a thread", m.Turning.ThreadLead + " word", "turning.thread_lead"},
+		fact{"blocks of a cycle", strconv.Itoa(m.Turning.CycleLines), "turning.cycle_lines"},
+		fact{"retract of a cycle", given(m.Turning.Retract, unitsOf(m).length), "turning.retract"})
+	for _, code := range sortedCodes(m.Times) {
+		c.facts = append(c.facts, fact{code + " takes", duration(m.Times[code]), "times." + code})
 	}
 	return c
 }

@@ -292,6 +292,10 @@ func extents(r *rules.Result) string {
 			b.WriteString(" " + unit + ", ")
 		}
 		unit = u.name
+		if a := r.Machine.Axis(i); a != nil && a.Diameter {
+			fmt.Fprintf(&b, "%c (radius) %s to %s", profiles.AxisLetters[i], u.number(e.Min), u.number(e.Max))
+			continue
+		}
 		fmt.Fprintf(&b, "%c %s to %s", profiles.AxisLetters[i], u.number(e.Min), u.number(e.Max))
 	}
 	if unit == "" {

@@ -12,8 +12,9 @@ import (
 )
 
 // A Trace writes operations as they come, one a line: text in the units that
-// the machine's people read, or JSON Lines in mm and mm/min as the design has
-// them. It keeps the first error of writing and writes nothing after it.
+// the machine's people read, X as a diameter where the program's X words are,
+// or JSON Lines in mm and mm/min as the design has them, X always as the slide
+// moves. It keeps the first error of writing and writes nothing after it.
 type Trace struct {
 	w     *bufio.Writer
 	m     *profiles.Machine
@@ -71,11 +72,14 @@ func (t *Trace) jsonLine(op *interp.Op) {
 	switch op.Kind {
 	case interp.Traverse, interp.Feed, interp.Arc:
 		t.jsonMove(op)
-	case interp.Dwell:
+	case interp.Dwell, interp.Auxiliary:
 		t.number("seconds", op.Seconds)
 	case interp.Spindle:
 		t.text("state", spindleName(s.Spindle))
 		t.number("speed", s.Speed)
+		if s.Surface > 0 {
+			t.number("surface", s.Surface*60/1000)
+		}
 	case interp.Tool:
 		t.number("tool", float64(s.Tool))
 	case interp.Gear:
@@ -153,11 +157,15 @@ func (t *Trace) textLine(op *interp.Op) {
 	switch op.Kind {
 	case interp.Traverse, interp.Feed, interp.Arc:
 		t.textMove(op)
-	case interp.Dwell:
+	case interp.Dwell, interp.Auxiliary:
 		t.buf = fmt.Appendf(t.buf, "%g s", op.Seconds)
 	case interp.Spindle:
 		t.buf = append(t.buf, spindleName(s.Spindle)...)
-		if s.Spindle != interp.SpindleOff {
+		switch {
+		case s.Spindle == interp.SpindleOff:
+		case s.Surface > 0:
+			t.buf = fmt.Appendf(t.buf, " %s m/min on the surface", short(s.Surface*60/1000, 2))
+		default:
 			t.buf = fmt.Appendf(t.buf, " S%g", s.Speed)
 		}
 	case interp.Tool:
@@ -185,6 +193,8 @@ func (t *Trace) textMove(op *interp.Op) {
 			t.buf = append(t.buf, '?')
 		case i >= 3:
 			t.buf = strconv.AppendFloat(t.buf, op.To[i], 'f', 3, 64)
+		case i == 0 && op.State.Diameter:
+			t.buf = append(t.buf, t.units.number(2*op.To[i])...)
 		default:
 			t.buf = append(t.buf, t.units.number(op.To[i])...)
 		}
@@ -211,7 +221,7 @@ func (t *Trace) gear(i int) string {
 }
 
 func opName(k interp.OpKind) string {
-	return [...]string{"traverse", "feed", "arc", "dwell", "spindle", "tool", "gear", "coolant", "stop"}[k]
+	return [...]string{"traverse", "feed", "arc", "dwell", "spindle", "tool", "gear", "coolant", "stop", "auxiliary"}[k]
 }
 
 func spindleName(s interp.SpindleState) string {

@@ -1,0 +1,324 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// turnings are the rules about constant surface speed and threads.
+func turnings() []*Rule {
+	const head = "%\nG20 G18 G95\nT0101\n"
+	return []*Rule{
+		{
+			Name: "css-crosses-gear", Family: "turning", Level: Error,
+			Summary: "a cut under constant surface speed whose speed leaves the gear",
+			Doc:     `Under constant surface speed the spindle turns faster as the tool comes nearer to the centre line. Where the speed passes the end of the gear that is engaged, the spindle stays at that end and the surface speed falls off, or the control stops; a control that shifts by itself shifts in the cut. The message tells the diameter at which it happens. Clamp the speed at the gear's highest, or face in two cuts, the second one in the other gear.`,
+			Uses:    []string{"spindle.gears", "spindle.shift", "axes.x.diameter"},
+			Example: Example{"slant-lathe",
+				head + "M41\nG50 S2000\nG0 X4. Z0\nG96 S250 M3\nG1 X0 F.008\nM30\n%\n",
+				head + "M41\nG50 S700\nG0 X4. Z0\nG96 S250 M3\nG1 X0 F.008\nM30\n%\n"},
+			New: newCrosses,
+		},
+		{
+			Name: "css-clamp-missing", Family: "turning", Level: Warning,
+			Summary: "constant surface speed without a highest speed",
+			Doc:     `On the way to the centre line the speed that constant surface speed asks for grows without end: the spindle runs to its highest, whatever the chuck, its jaws and the part bear. A clamp before the first cut says how fast this job may turn.`,
+			Uses:    []string{"codes", "spindle.clamp_with_set_position"},
+			Example: Example{"slant-lathe",
+				head + "M41\nG0 X4. Z0\nG96 S250 M3\nG1 X3. F.008\nM30\n%\n",
+				head + "M41\nG50 S700\nG0 X4. Z0\nG96 S250 M3\nG1 X3. F.008\nM30\n%\n"},
+			New: newClampMissing,
+		},
+		{
+			Name: "thread-lead-limit", Family: "turning", Level: Error,
+			Summary: "a thread whose lead times the speed is more than the axis feeds",
+			Doc:     `In a thread the slide goes one lead a revolution, without an override. Where that is more than the axis feeds, the control stops or the lead comes out short, and what is cut is no thread. A coarser lead wants a slower spindle.`,
+			Uses:    []string{"axes.*.feed", "spindle.gears"},
+			Example: Example{"slant-lathe",
+				head + "M42\nS2400 M3\nG0 X2. Z.5\nG33 Z-1. F.1\nM30\n%\n",
+				head + "M41\nS600 M3\nG0 X2. Z.5\nG33 Z-1. F.1\nM30\n%\n"},
+			New: newLeadLimit,
+		},
+		{
+			Name: "thread-under-surface-speed", Family: "turning", Level: Warning,
+			Summary: "a thread is cut under constant surface speed",
+			Doc:     `Each pass of a thread lies at another diameter: under constant surface speed each has another speed, and the slide, which lags behind by the more the faster it goes, begins each pass at another place of the thread. Threads are cut at a fixed speed.`,
+			Uses:    []string{"codes"},
+			Example: Example{"slant-lathe",
+				head + "M41\nG50 S600\nG0 X2. Z.5\nG96 S200 M3\nG33 Z-1. F.05\nM30\n%\n",
+				head + "M41\nG50 S600\nG0 X2. Z.5\nG97 S400 M3\nG33 Z-1. F.05\nM30\n%\n"},
+			New: func(*profiles.Machine, *Options) Checker {
+				return Checker{Op: threadSurface, Ops: Of(interp.Feed)}
+			},
+		},
+	}
+}
+
+// surfaced says whether a cut is made under a constant surface speed that is
+// known.
+func surfaced(op *interp.Op) bool {
+	s := op.State
+	return s.Surface > 0 && turning(s)
+}
+
+// speeds is the range of rpm that constant surface speed asks for along a cut,
+// within the clamp; the limits of the machine are left aside. Without a clamp it
+// is infinite on the centre line. False: where the cut lies is not known.
+func speeds(op *interp.Op) (low, high float64, ok bool) {
+	near, far, ok := radii(op)
+	if !ok {
+		return 0, 0, false
+	}
+	law := interp.SpeedLaw{Surface: op.State.Surface, Highest: math.Inf(1)}
+	if c := op.State.Clamp; c > 0 {
+		law.Highest = c
+	}
+	return law.At(far), law.At(near), true
+}
+
+// radii are how near to the centre line a cut comes and how far from it, mm.
+func radii(op *interp.Op) (near, far float64, ok bool) {
+	if !(op.FromKnown & op.ToKnown).Has(0) {
+		return 0, 0, false
+	}
+	a, b := op.From[0], op.To[0]
+	low, high := math.Min(a, b), math.Max(a, b)
+	if first, second, _ := op.Plane.Axes(); op.Kind == interp.Arc && (first == 0 || second == 0) {
+		from, to := arcBox(op)
+		i := 0
+		if second == 0 {
+			i = 1
+		}
+		low, high = from[i], to[i]
+	}
+	near, far = math.Min(math.Abs(low), math.Abs(high)), math.Max(math.Abs(low), math.Abs(high))
+	if low < 0 && high > 0 {
+		near = 0
+	}
+	return near, far, true
+}
+
+// diameterAt is where constant surface speed turns n rpm, for people.
+func (p *Pass) diameterAt(op *interp.Op, n float64) string {
+	law := interp.SpeedLaw{Surface: op.State.Surface}
+	return p.length(2*law.Radius(n)) + " diameter"
+}
+
+// surface writes a surface speed.
+func (p *Pass) surface(v float64) string {
+	if p.Machine.Display == "inch" {
+		return trim(v*60/304.8, 0) + " ft/min"
+	}
+	return trim(v*60/1000, 1) + " m/min"
+}
+
+// hair is the share by which a speed may pass a limit: rounding, and the corner
+// of a clamp that is set to the gear's own end.
+const hair = 1e-6
+
+func newCrosses(m *profiles.Machine, _ *Options) Checker {
+	if len(m.Spindle.Gears) < 2 || m.Spindle.Shift == "by-hand" {
+		return Checker{}
+	}
+	return Checker{Op: crosses, Ops: Of(interp.Feed, interp.Arc)}
+}
+
+func crosses(p *Pass, op *interp.Op) {
+	s := op.State
+	if !surfaced(op) || s.Gear < 0 || s.Unknown&interp.UnknownGear != 0 {
+		return
+	}
+	low, high, ok := speeds(op)
+	if !ok {
+		return
+	}
+	m, g := p.Machine, &p.Machine.Spindle.Gears[s.Gear]
+	least, most := float64(g.Speed[0]), float64(g.Speed[1])
+	_, top, _ := speedRange(m)
+	end, word := 0.0, ""
+	switch {
+	case low <= most*(1-hair) && high > most*(1+hair) && most < top:
+		end, word = most, "over"
+	case high >= least*(1+hair) && low < least*(1-hair):
+		end, word = least, "under"
+	default:
+		return
+	}
+	n := p.Note(math.Float64bits(s.Surface)^math.Float64bits(end), OpPlace(op))
+	if n == nil {
+		return
+	}
+	n.Message = fmt.Sprintf("at %s the speed goes %s %s rpm, the end of gear %s, at %s; %s",
+		p.surface(s.Surface), word, rpm(end), g.Name, p.diameterAt(op, end), p.behind(op, low, high))
+	if m.Spindle.Shift == "automatic" {
+		n.Message += ": the control shifts in the cut or holds the speed there"
+	}
+	other := reaching(m, math.Min(high, top))
+	if word == "under" {
+		other = reaching(m, low)
+		n.Advice = fmt.Sprintf("Cut what lies outside that diameter in %s, with the spindle stopped between, or lower the surface speed.", orOther(m, other))
+		return
+	}
+	n.Advice = fmt.Sprintf("Clamp the speed with %s S%s, or cut what lies inside that diameter in %s, with the spindle stopped between.",
+		clampCode(m), rpm(most), orOther(m, other))
+}
+
+// behind tells the speeds that the cut asks for.
+func (p *Pass) behind(op *interp.Op, low, high float64) string {
+	if math.IsInf(high, 1) {
+		return fmt.Sprintf("the cut asks for %s rpm and more, to the centre line", rpm(low))
+	}
+	return fmt.Sprintf("the cut asks for %s to %s rpm", rpm(low), rpm(high))
+}
+
+func orOther(m *profiles.Machine, set uint64) string {
+	if set == 0 {
+		return "another gear"
+	}
+	return gearNames(m, set)
+}
+
+// clampCode is the code that sets the highest speed.
+func clampCode(m *profiles.Machine) string {
+	if code := m.CodeFor(profiles.ClampSpeed); code != "" {
+		return code
+	}
+	if m.Spindle.Clamp {
+		return orCode(m, profiles.SetPosition, "the clamp")
+	}
+	return "the clamp"
+}
+
+func newClampMissing(m *profiles.Machine, _ *Options) Checker {
+	if m.CodeFor(profiles.SurfaceSpeed) == "" || clampCode(m) == "the clamp" {
+		return Checker{}
+	}
+	var at Place
+	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+		s := op.State
+		if op.Kind == interp.Spindle {
+			at = OpPlace(op)
+			return
+		}
+		if !surfaced(op) || s.Clamp > 0 {
+			return
+		}
+		n := p.Note(0, at)
+		if n == nil {
+			return
+		}
+		n.Message = fmt.Sprintf("constant surface speed, %s, and no highest speed is set", p.surface(s.Surface))
+		if _, high, ok := speedRange(m); ok {
+			n.Message += fmt.Sprintf(": near the centre line the spindle runs up to %s rpm", rpm(high))
+		}
+		n.Advice = fmt.Sprintf("Write %s S and what chuck and part bear before it.", clampCode(m))
+	}}
+}
+
+// outsideSurfaced is speed-outside-gear under constant surface speed: all of a
+// cut lies outside the gear. What crosses its end, another rule tells.
+func outsideSurfaced(p *Pass, op *interp.Op) {
+	s := op.State
+	low, high, ok := speeds(op)
+	if !ok || s.Gear < 0 || s.Unknown&interp.UnknownGear != 0 {
+		return
+	}
+	g := &p.Machine.Spindle.Gears[s.Gear]
+	least, most := float64(g.Speed[0]), float64(g.Speed[1])
+	_, top, _ := speedRange(p.Machine)
+	if low <= most*(1+hair) && high >= least*(1-hair) || low > top {
+		return
+	}
+	if n := p.Note(math.Float64bits(s.Surface)^uint64(s.Gear), OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("%s in gear %s, which turns %s to %s rpm; %s",
+			p.surface(s.Surface), g.Name, rpm(least), rpm(most), p.behind(op, low, high))
+		n.Advice = fmt.Sprintf("Engage %s before the cut, with the spindle stopped, or choose a surface speed that %s reaches.",
+			orOther(p.Machine, reaching(p.Machine, math.Min(high, top))), g.Name)
+	}
+}
+
+// overSurfaced is speed-over-machine under constant surface speed.
+func overSurfaced(p *Pass, op *interp.Op, top float64) {
+	s := op.State
+	low, high, ok := speeds(op)
+	if !ok || high <= top*(1+hair) {
+		return
+	}
+	if g := s.Gear; g >= 0 && s.Unknown&interp.UnknownGear == 0 && float64(p.Machine.Spindle.Gears[g].Speed[1]) < top {
+		return // the end of the gear comes first, and another rule speaks
+	}
+	n := p.Note(math.Float64bits(s.Surface), OpPlace(op))
+	if n == nil {
+		return
+	}
+	n.Level = Warning // the control holds the speed at the highest
+	where := "all along this cut"
+	if low < top {
+		where = "inside " + p.diameterAt(op, top)
+	}
+	n.Message = fmt.Sprintf("%s is more than %s rpm, the highest of %s, %s: the spindle stays at its highest there", p.surface(s.Surface), rpm(top), p.Machine.Name, where)
+	n.Advice = fmt.Sprintf("Set the highest speed with %s S%s or less, so that the program says what happens.", clampCode(p.Machine), rpm(top))
+}
+
+// leadLimit knows what the axes feed, mm/s; 0: no limit.
+type leadLimit [3]float64
+
+func newLeadLimit(m *profiles.Machine, _ *Options) Checker {
+	var l leadLimit
+	for i := range l {
+		if a := m.Axis(i); a != nil {
+			l[i] = float64(a.Feed)
+			if a.Feed == 0 {
+				l[i] = float64(a.Rapid)
+			}
+		}
+	}
+	return Checker{Op: l.op, Ops: Of(interp.Feed)}
+}
+
+func (l *leadLimit) op(p *Pass, op *interp.Op) {
+	if op.Lead == 0 || op.PerRev == 0 {
+		return
+	}
+	top := highestFeed(op)
+	for i, limit := range l {
+		v := top * share(op, i)
+		if limit == 0 || v <= limit*(1+1e-9) {
+			continue
+		}
+		n := p.Note(math.Float64bits(op.Lead)^math.Float64bits(op.State.Speed), OpPlace(op))
+		if n == nil {
+			return
+		}
+		n.Message = fmt.Sprintf("a lead of %s at %s rpm moves %c at %s; that axis of %s feeds up to %s",
+			p.fine(op.Lead), rpm(60*top/op.PerRev), profiles.AxisLetters[i], p.feed(v), p.Machine.Name, p.feed(limit))
+		n.Advice = fmt.Sprintf("Cut this thread at %s rpm or less.", rpm(math.Floor(60*top/op.PerRev*limit/v)))
+		return
+	}
+}
+
+// highestFeed is the greatest feed along a move, mm/s: under constant surface
+// speed that at the place nearest to the centre line.
+func highestFeed(op *interp.Op) float64 {
+	if op.PerRev == 0 || op.Turn.Surface == 0 {
+		return op.Feed
+	}
+	near, _, ok := radii(op)
+	if !ok {
+		return op.Feed
+	}
+	return op.PerRev * op.Turn.At(near) / 60
+}
+
+func threadSurface(p *Pass, op *interp.Op) {
+	if op.Lead == 0 || !surfaced(op) {
+		return
+	}
+	if n := p.Note(0, OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("a thread under constant surface speed (%s)", p.surface(op.State.Surface))
+		n.Advice = fmt.Sprintf("Write %s and S in rpm before it.", orCode(p.Machine, profiles.SpindleSpeed, "the code for a fixed speed"))
+	}
+}
