@@ -9,8 +9,8 @@ import (
 	"tapefit/profiles"
 )
 
-// A segment is one move of a contour in the ZX plane.
-type segment struct {
+// A contourMove is one move of a contour in the ZX plane.
+type contourMove struct {
 	arc      bool
 	rapid    bool
 	from, to Point
@@ -34,7 +34,7 @@ func (in *Interp) readContour(b *parser.Block, word int) (bool, error) {
 	linear, feedWord, lead := in.linear, in.feedWord, t.lead
 	in.visit.Op = func(op *Op) {
 		if trouble == "" {
-			trouble = in.addSegment(op)
+			trouble = in.addMove(op)
 		}
 	}
 	ok, err := in.contourBlocks(b)
@@ -53,8 +53,8 @@ func (in *Interp) readContour(b *parser.Block, word int) (bool, error) {
 	return true, nil
 }
 
-// addSegment takes in one move of the contour and says what is wrong with it.
-func (in *Interp) addSegment(op *Op) string {
+// addMove takes in one move of the contour and says what is wrong with it.
+func (in *Interp) addMove(op *Op) string {
 	if op.Kind > Arc {
 		return ""
 	}
@@ -64,7 +64,7 @@ func (in *Interp) addSegment(op *Op) string {
 	if len(in.lathe.contour) >= longestContour {
 		return fmt.Sprintf("the contour has more than %d moves", longestContour)
 	}
-	g := segment{arc: op.Kind == Arc, rapid: op.Kind == Traverse, from: op.From, to: op.To, line: op.Block.Line}
+	g := contourMove{arc: op.Kind == Arc, rapid: op.Kind == Traverse, from: op.From, to: op.To, line: op.Block.Line}
 	if g.arc {
 		if op.Plane != ZX {
 			return fmt.Sprintf("an arc of the contour lies in another plane than ZX, in line %d", op.Block.Line)
@@ -230,7 +230,7 @@ func (in *Interp) runContour(r *parser.Reader, b *parser.Block, q int64) (int64,
 // steady says where the contour goes back, if it does: behind its first move it
 // must go one way along the depth, from its start towards where the cycle began
 // (up, 1 or -1), and one way along the cuts (on).
-func steady(contour []segment, depth, along int, up, on float64) (line int, ok bool) {
+func steady(contour []contourMove, depth, along int, up, on float64) (line int, ok bool) {
 	const slack = 1e-4 // mm: rounding of a tangent point
 	for i := range contour {
 		g := &contour[i]
@@ -245,7 +245,7 @@ func steady(contour []segment, depth, along int, up, on float64) (line int, ok b
 // reach is how far along a cut at a level goes before the contour, shifted, rises
 // above it: the place along the cuts. up is 1 where the contour rises, -1 where
 // it falls.
-func reach(contour []segment, depth, along int, shift Point, level, up float64) float64 {
+func reach(contour []contourMove, depth, along int, shift Point, level, up float64) float64 {
 	const slack = 1e-9
 	for i := range contour {
 		g := &contour[i]
@@ -266,7 +266,7 @@ func reach(contour []segment, depth, along int, shift Point, level, up float64) 
 }
 
 // arcAt is where an arc within one quadrant passes a level.
-func (g *segment) arcAt(depth, along int, level float64) float64 {
+func (g *contourMove) arcAt(depth, along int, level float64) float64 {
 	center := g.shape.center[1] // X
 	other := g.shape.center[0]
 	if depth == 2 {

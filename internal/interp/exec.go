@@ -158,7 +158,7 @@ func (in *Interp) feedWordOf(b *parser.Block) {
 		s.Unknown |= UnknownFeed
 		return
 	}
-	if in.leadOf(f) {
+	if in.takeLead(f) {
 		return
 	}
 	in.feedWord = f

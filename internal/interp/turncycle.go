@@ -222,7 +222,7 @@ func (in *Interp) roughing(b *parser.Block, c course) error {
 }
 
 // unfit says why a contour cannot be roughed out in straight passes, or "".
-func (in *Interp) unfit(first *segment, contour []segment, c course, up, on float64) string {
+func (in *Interp) unfit(first *contourMove, contour []contourMove, c course, up, on float64) string {
 	const slack = 1e-6
 	letter := profiles.AxisLetters[c.depth]
 	if first.arc || math.Abs(first.to[c.along]-first.from[c.along]) > slack {
@@ -235,7 +235,7 @@ func (in *Interp) unfit(first *segment, contour []segment, c course, up, on floa
 }
 
 // follows cuts along the contour, moved by a shift, from where the tool is.
-func (in *Interp) follows(contour []segment, shift Point, word int) {
+func (in *Interp) follows(contour []contourMove, shift Point, word int) {
 	c := course{in: in, word: word, depth: 0, along: 2}
 	if g := &contour[0]; in.s.At[0] != g.from[0]+shift[0] || in.s.At[2] != g.from[2]+shift[2] {
 		c.both(Feed, g.from[0]+shift[0], g.from[2]+shift[2])

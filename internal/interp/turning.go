@@ -18,7 +18,7 @@ type turning struct {
 	rough   rough
 	done    stretch // blocks of a contour that its cycle has cut
 	inside  bool    // the blocks of a contour are executed
-	contour []segment
+	contour []contourMove
 	reader  *parser.Reader // of contours; nil until the first
 	last    sequence       // the contour read last: finishing names the one that was roughed out
 }
@@ -304,9 +304,9 @@ func (in *Interp) slant(length float64) float64 {
 	return length / most
 }
 
-// leadOf keeps F where it is the lead of a thread, and says whether it is
+// takeLead keeps F where it is the lead of a thread, and says whether it is
 // nothing else: under feed per revolution the two are one number.
-func (in *Interp) leadOf(f float64) bool {
+func (in *Interp) takeLead(f float64) bool {
 	w, s := &in.w, &in.s
 	m := w.g[profiles.MotionGroup]
 	if m == profiles.Refused {
