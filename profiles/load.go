@@ -152,6 +152,7 @@ func (m *Machine) fillIn(d *decoder) {
 	byDefault("tools.word", func() { m.Tools.Word = "tool" })
 	byDefault("turning.cycle_lines", func() { m.Turning.CycleLines = 2 })
 	byDefault("turning.thread_lead", func() { m.Turning.ThreadLead = "F" })
+	byDefault("control.comp", func() { m.Control.Comp = "refuse-concave" })
 	if m.Kind != "" {
 		byDefault("control.corner", func() { m.Control.Corner = "stop" })
 	}

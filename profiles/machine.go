@@ -188,6 +188,9 @@ type Control struct {
 	CornerTolerance Length   `toml:"corner_tolerance"` // how far a corner may be cut, where Corner is "tolerance"
 	// HomeAxes says which axes G28 and G30 move: "all" (NISTIR 6556, the default) or the "named" ones; all where none is named.
 	HomeAxes string `toml:"home_axes"`
+	// Comp says what becomes of an inside corner in cutter compensation: "intersect" (the control looks ahead to where the offset
+	// paths cross) or "refuse-concave" (it does not look ahead and stops: NISTIR 6556, the default).
+	Comp string `toml:"comp"`
 }
 
 // Tools says how tools are changed and which are known.

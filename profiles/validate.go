@@ -482,6 +482,7 @@ func (v *validator) control() {
 	v.atLeast("control.look_ahead", float64(c.LookAhead), 0)
 	v.atLeast("control.memory", float64(c.Memory), 0)
 	v.oneOf("control.home_axes", c.HomeAxes, "all", "named")
+	v.oneOf("control.comp", c.Comp, "intersect", "refuse-concave")
 	if c.Corner == "" { // of a base
 		return
 	}

@@ -123,6 +123,11 @@ func TestFindings(t *testing.T) {
 		{"tool 22", "bed-mill", "T22 M6\nM30\n", []string{"error tool-not-in-changer 1:5"}},
 		{"length offset of another tool", "bed-mill", "T2 M6\nG0 G43 H3 Z1.\nM30\n", []string{"warning length-offset-of-other-tool 2:1"}},
 		{"unknown state after a fault rains nothing", "bed-mill", "M41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG12 X1 R2\nX4.\nG0 X5.\nY2.\nM30\n", []string{"error code-not-accepted 5:1"}},
+		{"compensation with lead-in and lead-out", "bed-mill", "M41\nS500 M3\nG0 X0 Y-1. Z0\nG41 D2 G1 Y0 F10.\nY2.\nX2.\nY0\nX0\nG40 X-1.\nM30\n", nil},
+		{"compensation by a diameter that nobody knows: one note", "bed-mill", "M41\nS500 M3\nG0 X0 Y-1. Z0\nG41 D12 G1 Y0 F10.\nY2.\nG40 X-1.\nG41 D12 Y0\nG40 X0\nM30\n",
+			[]string{"note comp-radius-unknown 4:5 x2 to 7:8"}},
+		{"the tool's centre goes beyond the travel", "bed-mill", "M41\nS500 M3\nG0 X27. Y-1. Z0\nG42 D2 G1 X27.9 F10.\nY2.\nG40 X20.\nM30\n",
+			[]string{"error travel-exceeded 4:11"}},
 		{"M30 missing", "bed-mill", "G0 X0\nX1.\n\n", []string{"warning program-end-missing 2:1"}},
 		{"blocks behind the end are read, not run", "bed-mill", "G0 X0\nM30\nG0 X100.\nG95\n", nil},
 	} {

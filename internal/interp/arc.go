@@ -120,10 +120,9 @@ func (in *Interp) radiusTolerance() float64 {
 
 // setAt goes to a place without an operation.
 func (in *Interp) setAt(to Point, known, axes AxisSet) {
-	visit := in.visit.Op
-	in.visit.Op = nil
+	in.silent = true
 	in.move(Traverse, -1, to, known, axes)
-	in.visit.Op = visit
+	in.silent = false
 }
 
 // centreLetter is the centre word of an axis.

@@ -96,6 +96,9 @@ func inComment(b *parser.Block, f *parser.Fault) bool {
 
 func (in *Interp) execOrdered(b *parser.Block) error {
 	w, s := &in.w, &in.s
+	if s.Comp != profiles.CompOff {
+		in.forbiddenInComp(b)
+	}
 	if m := w.g[profiles.FeedGroup]; m != profiles.Refused {
 		if m != s.FeedMode {
 			s.FeedSet = false
@@ -335,7 +338,7 @@ func (in *Interp) modes(b *parser.Block) {
 		s.Unknown &^= UnknownPlane
 	}
 	if m := w.g[profiles.CompGroup]; m != profiles.Refused {
-		in.comp(b, m)
+		in.setComp(b, m)
 	}
 	switch w.g[profiles.LengthGroup] {
 	case profiles.LengthOn:
@@ -356,25 +359,6 @@ func (in *Interp) modes(b *parser.Block) {
 	if m := w.g[profiles.RetractGroup]; m != profiles.Refused {
 		s.Retract = m
 		s.Unknown &^= UnknownRetract
-	}
-}
-
-// comp sets cutter compensation. Without D the tool in the spindle is meant.
-func (in *Interp) comp(b *parser.Block, m profiles.Meaning) {
-	w, s := &in.w, &in.s
-	s.Comp = m
-	s.Unknown &^= UnknownComp
-	if m == profiles.CompOff {
-		s.CompD = 0
-		return
-	}
-	s.CompD = s.Tool
-	if w.has('D') {
-		d, ok := whole(w.take('D'))
-		if !ok {
-			in.faultValue(b, w.at['D'-'A'], "an offset number is a whole number, 0 or more")
-		}
-		s.CompD = int(d)
 	}
 }
 
@@ -430,12 +414,14 @@ func (in *Interp) end(word int) {
 	in.stop(End, word)
 	s := &in.s
 	in.modalStart(&in.m.Start)
+	in.resetComp()
 	s.Spindle, s.Flood, s.Mist = SpindleOff, false, false
 	s.Ended = true
 }
 
 // emit shows an operation that is not a move.
 func (in *Interp) emit(kind OpKind, word int) {
+	in.releaseHeld()
 	in.op.Kind, in.op.Word = kind, word
 	in.op.InCycle, in.op.Synchron, in.op.Home = false, false, false
 	if in.visit.Op != nil {
@@ -700,12 +686,15 @@ func (in *Interp) show(axes AxisSet) {
 	op.To, op.ToKnown = s.At, s.Known
 	op.ToMachine, op.ToMachineKnown = s.Machine, s.MachineKnown
 	op.Moves = axes
-	op.Length = in.straightLength()
+	op.Length = op.straightLength()
 	in.showAt(op.Length)
 }
 
 // showAt shows a move whose path is length mm long.
 func (in *Interp) showAt(length float64) {
+	if in.silent {
+		return
+	}
 	op := &in.op
 	op.Feed, op.PerRev = 0, 0
 	if op.Kind != Traverse {
@@ -718,6 +707,10 @@ func (in *Interp) showAt(length float64) {
 	if in.s.Surface > 0 {
 		in.follow()
 	}
+	if in.comp.state != compIdle {
+		in.compMove()
+		return
+	}
 	if in.visit.Op != nil {
 		in.visit.Op(op)
 	}
@@ -725,8 +718,7 @@ func (in *Interp) showAt(length float64) {
 
 // straightLength is the length of the move along the linear axes that are
 // known at both ends, in work or in machine coordinates.
-func (in *Interp) straightLength() float64 {
-	op := &in.op
+func (op *Op) straightLength() float64 {
 	work := op.FromKnown & op.ToKnown
 	machine := op.FromMachineKnown & op.ToMachineKnown
 	sum := 0.0

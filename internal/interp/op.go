@@ -90,7 +90,7 @@ type Op struct {
 	Word  int           // index in Block.Words of the word that caused it, -1 where no single one did
 
 	// Of Traverse, Feed and Arc. From and To are in the work coordinates active
-	// at the block; an axis that is not in FromKnown or ToKnown is unknown, its
+	// at the block, of the tool's centre where cutter compensation is on; an axis that is not in FromKnown or ToKnown is unknown, its
 	// number there meaningless. FromMachine and ToMachine are the same places in
 	// machine coordinates, known only with the work offset, the tool length and
 	// the home position.
@@ -171,7 +171,7 @@ type State struct {
 	Flood     bool
 	Mist      bool
 
-	At           Point // in the active work coordinates
+	At           Point // in the active work coordinates: the place of the program, whatever compensation is on
 	Known        AxisSet
 	Machine      Point
 	MachineKnown AxisSet
@@ -219,6 +219,12 @@ const (
 	NoMotion                           // axis words without a motion mode in force
 	TooManyM                           // Word: the first M code over the number in A
 	NotInterpreted                     // known and accepted, but not computed by this version: Cause
+	CompForbidden                      // what compensation does not allow: Cause
+	CompUnknown                        // the diameter under D (A) is not in the profile: the path is that of the program
+	CompEntryShort                     // A: length of the first move with compensation, B: radius of the tool, mm
+	CompArcSmall                       // A: radius of an arc with the tool on its inside, B: radius of the tool, mm
+	CompGouge                          // the tool's path does not fit: Cause
+	CompInside                         // an inside corner, which the control refuses in compensation
 	NumFaultKinds
 )
 

@@ -56,6 +56,8 @@ type Interp struct {
 	linear   float64 // mm in one unit of the program: 1 or 25.4
 	feedWord float64 // F as written, per minute
 	over     map[string]profiles.Offset
+	silent   bool // moves are made and not shown
+	comp     comp
 }
 
 // A place is where a subprogram begins.
@@ -93,6 +95,7 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 	for {
 		b, err := r.Next()
 		if err == io.EOF {
+			in.releaseHeld()
 			return blocks, nil
 		}
 		if err != nil {

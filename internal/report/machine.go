@@ -183,7 +183,9 @@ func controlOf(m *profiles.Machine) chapter {
 	if k.Corner == "tolerance" {
 		c.facts = append(c.facts, fact{"corner tolerance", unitsOf(m).length(k.CornerTolerance), "control.corner_tolerance"})
 	}
-	c.facts = append(c.facts, fact{"axes sent home", k.HomeAxes, "control.home_axes"})
+	c.facts = append(c.facts,
+		fact{"axes sent home", k.HomeAxes, "control.home_axes"},
+		fact{"inside corners in compensation", k.Comp, "control.comp"})
 	return c
 }
 

@@ -261,6 +261,12 @@ var faultNames = [interp.NumFaultKinds]string{
 	interp.NoMotion:          "names axes with no motion mode in force",
 	interp.TooManyM:          "is one M code too many",
 	interp.NotInterpreted:    "is not computed",
+	interp.CompForbidden:     "is not allowed in compensation",
+	interp.CompUnknown:       "compensates a tool whose diameter is not in the profile",
+	interp.CompEntryShort:    "begins compensation on a move shorter than the tool's radius",
+	interp.CompArcSmall:      "is an arc too small for the tool",
+	interp.CompGouge:         "lets the compensated tool cut into the contour",
+	interp.CompInside:        "makes an inside corner, which is not accepted in compensation",
 }
 
 // FaultLine is a fault as one line for standard error: place, text, what is
