@@ -407,19 +407,33 @@ func TestCompFaults(t *testing.T) {
 			feed Y3 at 100
 			feed X0 at 100
 			feed X-20 Y8 at 100`},
-		// The circle of 15 about 0, 30 ends above the line y = 5 moved by the tool.
+		// The circle of 1 about -6, 0 stays below the line y = 5.
 		{"an inside corner whose offsets do not meet", `
 			G0 X-40 Y0
 			G41 D5 G1 X-20 F100
 			X0
-			G3 X2 Y2 I1 J1
+			G3 X-6 Y6 I-6
 			G40 G1 Y20`, `
 			traverse X-40 Y0
 			feed X-20 Y5 at 100
-			! arc too small G3
-			feed X-2.071068 at 100
-			feed X-1.535534 Y5.535534 at 100
-			feed X2 Y20 at 100`},
+			feed X0 at 100
+			! gouge G3
+			feed X-5 Y0 at 100
+			arc ccw X-6 Y1 centre -6 0 sweep 90 at 100
+			feed Y20 at 100`},
+		{"a jump after a refused arc: the next move begins beside itself", `
+			G0 X-40 Y0
+			G41 D5 G1 X-20 F100
+			X0
+			G2 X40 Y0 I21
+			G1 X60
+			G40 X80`, `
+			traverse X-40 Y0
+			feed X-20 Y5 at 100
+			! arc radius G2
+			feed X0 at 100
+			feed X60 at 100
+			feed X80 Y0 at 100`},
 		{"it begins on an arc", `
 			G0 X0 Y0
 			G41 D5 G2 X10 I5 F100

@@ -692,9 +692,6 @@ func (in *Interp) show(axes AxisSet) {
 
 // showAt shows a move whose path is length mm long.
 func (in *Interp) showAt(length float64) {
-	if in.silent {
-		return
-	}
 	op := &in.op
 	op.Feed, op.PerRev = 0, 0
 	if op.Kind != Traverse {
@@ -706,6 +703,9 @@ func (in *Interp) showAt(length float64) {
 	}
 	if in.s.Surface > 0 {
 		in.follow()
+	}
+	if in.silent {
+		return
 	}
 	if in.comp.state != compIdle {
 		in.compMove()
