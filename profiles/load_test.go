@@ -87,6 +87,17 @@ func TestMessages(t *testing.T) {
 	const lengths = `in, mm, cm, m, um`
 	const speeds = `in/min, mm/min, mm/s, m/min, in/s, ft/min`
 	tests := []struct{ old, new, want string }{
+		// Turning.
+		{"[axes.z]\n", "[axes.z]\ndiameter = true\n", `:29: axes.z.diameter: true, but only X words can be diameters`},
+		{"[tools]\n", "[words]\nincremental = \"UX\"\n[tools]\n", `:40: words.incremental: "UX": distances along X, Y and Z are U, V and W`},
+		{"[tools]\n", "[turning]\ncycle_lines = 3\n[tools]\n", `:40: turning.cycle_lines: 3: a turning cycle is written in 1 block or in 2`},
+		{"[tools]\n", "[turning]\nthread_lead = \"P\"\n[tools]\n", `:40: turning.thread_lead: "P" is not known: accepted are "F", "K"`},
+		{"[tools]\n", "[turning]\ncounts = \"PQ\"\n[tools]\n", `:40: turning.counts: "PQ", but the least increment is not given: write decimals = { inch = 4, mm = 3 } in numbers`},
+		{"[tools]\n", "[tools]\nword = \"turret\"\n", `:40: tools.word: "turret" is not known: accepted are "tool", "tool-offset"`},
+		{"number = 2", "number = 2\nnose_direction = 10", `:46: tools.loaded[1].nose_direction: 10: it is 0 to 9`},
+		{"number = 2", "number = 2\nnose_radius = \"-1 mm\"", `:46: tools.loaded[1].nose_radius: "-1 mm" is below 0`},
+		{"[tools]\n", "[times]\nM24 = \"6 s\"\n[tools]\n", `:40: times.M24: "M24" is no M code with the meaning "accepted": give it that in codes, or leave its time out`},
+		{"[tools]\n", "[times]\nM24 = 6\n[tools]\n", `:40: times.M24: "6" has no unit: write "6 s" or "6 ms"`},
 		// Quantities.
 		{`speed = ["800 rpm", "4200 rpm"]`, `speed = ["800 rpm", 4200]`,
 			`:18: spindle.gears[1].speed[1]: "4200" has no unit: write "4200 rpm"`},

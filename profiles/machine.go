@@ -226,6 +226,10 @@ type Turning struct {
 	CycleLines int    `toml:"cycle_lines"` // blocks of one cycle: 2 (the default), or 1
 	Retract    Length `toml:"retract"`     // from the cut before the way back, where the cycle does not say
 	ThreadLead string `toml:"thread_lead"` // the word for the lead in a thread block: "F" (the default) or "K"
+	// Counts are addresses that, without a point, count least increments
+	// (numbers.decimals) in the cycles of grooves and threads, whatever
+	// numbers.point says of other words.
+	Counts string `toml:"counts"`
 }
 
 // Offset is a work offset: where the work zero lies, in machine coordinates.

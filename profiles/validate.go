@@ -531,6 +531,10 @@ func (v *validator) turning() {
 	}
 	v.atLeast("turning.retract", float64(t.Retract), 0)
 	v.oneOf("turning.thread_lead", t.ThreadLead, "F", "K")
+	v.letters("turning.counts", t.Counts)
+	if d := v.m.Numbers.Decimals; t.Counts != "" && d.Inch == 0 && d.MM == 0 {
+		v.fail("turning.counts", "%q, but the least increment is not given: write decimals = { inch = 4, mm = 3 } in numbers", t.Counts)
+	}
 }
 
 // times checks that each is of an M code that does nothing else here.

@@ -17,7 +17,7 @@ func FuzzCheck(f *testing.F) {
 		f.Add([]byte(rule.Example.Program))
 		f.Add([]byte(rule.Example.Mended))
 	}
-	for _, form := range []string{"../testdata/tape/*.*", "../testdata/forms/*.ngc"} { // tapes, CR alone, the byte order mark ...
+	for _, form := range []string{"../testdata/tape/*.*", "../testdata/forms/*.ngc", "../testdata/shop/lathe/*.ngc"} { // tapes, CR alone, the byte order mark ...
 		files, err := filepath.Glob(form)
 		if err != nil || len(files) == 0 {
 			f.Fatal(files, err)

@@ -288,6 +288,9 @@ func missing(p *Pass, f *interp.Fault) {
 		return
 	}
 	what := missingText[f.Missing]
+	if t, ok := p.turningText(f); ok {
+		what = t
+	}
 	if f.Word >= 0 && f.Block.Words[f.Word].Address != 'G' && f.Block.Words[f.Word].Address != 'M' {
 		code = orCode(p.Machine, p.State.Motion, "the motion") + ", in force at " + code + ","
 	}
@@ -301,7 +304,36 @@ var missingText = map[byte]string{
 	'I': "a centre (I J K) or R", 'J': "a centre (I J K) or R", 'K': "a centre (I J K) or R",
 	'R': "R, the level where feeding begins", 'P': "P", 'Q': "Q, the depth of one peck", 'H': "H, the number of the length offset",
 	'T': "a T word, in its block or before", 'F': "an F word in the same block",
-	'L': "L", 'D': "D", 'A': "an A word", 'B': "a B word", 'C': "a C word",
+	'S': "an S word", 'L': "L", 'D': "D", 'A': "an A word", 'B': "a B word", 'C': "a C word",
+}
+
+// turningText is missingText where the block is of a turning cycle, or of one
+// that is in force.
+func (p *Pass) turningText(f *interp.Fault) (string, bool) {
+	m := p.State.Motion
+	if f.Word >= 0 {
+		if w := &f.Block.Words[f.Word]; w.Address == 'G' && p.Machine.G(int(w.Value*10+0.5)).IsTurning() {
+			m = p.Machine.G(int(w.Value*10 + 0.5))
+		}
+	}
+	switch {
+	case m.IsContour() && f.Missing == 'P':
+		return "P, the sequence number at which its contour begins", true
+	case m.IsContour() && f.Missing == 'Q':
+		return "Q, the sequence number at which its contour ends", true
+	case m == profiles.ThreadCycle && (f.Missing == 'P' || f.Missing == 'K'):
+		return string(f.Missing) + ", the height of the thread", true
+	case m == profiles.ThreadCycle && (f.Missing == 'Q' || f.Missing == 'D'):
+		return string(f.Missing) + ", the depth of the first cut", true
+	case m == profiles.Thread || m == profiles.ThreadPassCycle || m == profiles.ThreadCycle:
+		if f.Missing == 'F' || f.Missing == 'K' {
+			return string(f.Missing) + ", the lead of the thread", true
+		}
+	}
+	if f.Missing == 'X' || f.Missing == 'Z' {
+		return string(f.Missing) + ", the end of the cut", m.IsTurning() || m == profiles.TurnCycle || m == profiles.FaceCycle || m == profiles.ThreadPassCycle
+	}
+	return "", false
 }
 
 func badValue(p *Pass, f *interp.Fault) {

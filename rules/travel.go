@@ -193,6 +193,9 @@ func (t *travelled) end(p *Pass) {
 		where := ""
 		if b.tip {
 			where = fmt.Sprintf(" (work %s)", p.along(i, b.work))
+			if a := t.m.Axis(i); i == 0 && a.Diameter {
+				where = fmt.Sprintf(" (work diameter %s; the slide goes by the radius)", p.along(i, 2*b.work))
+			}
 		}
 		b.note.Message = fmt.Sprintf("%c goes to machine %s%s, %s beyond the travel of %s to %s",
 			profiles.AxisLetters[i], p.along(i, b.at), where, p.along(i, b.by), p.along(i, t.low[i]), p.along(i, t.high[i]))

@@ -223,7 +223,11 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 func outsideSurfaced(p *Pass, op *interp.Op) {
 	s := op.State
 	low, high, ok := speeds(op)
-	if !ok || s.Gear < 0 || s.Unknown&interp.UnknownGear != 0 {
+	if !ok || s.Unknown&interp.UnknownGear != 0 {
+		return
+	}
+	if s.Gear < 0 {
+		ungearedSurfaced(p, op, low, high)
 		return
 	}
 	g := &p.Machine.Spindle.Gears[s.Gear]
@@ -238,6 +242,17 @@ func outsideSurfaced(p *Pass, op *interp.Op) {
 		n.Advice = fmt.Sprintf("Engage %s before the cut, with the spindle stopped, or choose a surface speed that %s reaches.",
 			orOther(p.Machine, reaching(p.Machine, math.Min(high, top))), g.Name)
 	}
+}
+
+// ungearedSurfaced is a cut before the program has engaged a gear.
+func ungearedSurfaced(p *Pass, op *interp.Op, low, high float64) {
+	n := p.Note(0, OpPlace(op))
+	if n == nil {
+		return
+	}
+	n.Level = Warning
+	n.Message = fmt.Sprintf("constant surface speed, and the program has not engaged a gear: it runs in whichever the last job left; %s", p.behind(op, low, high))
+	n.Advice = fmt.Sprintf("Engage a gear before the speed, with the spindle stopped; they are %s.", gearList(p.Machine))
 }
 
 // overSurfaced is speed-over-machine under constant surface speed.

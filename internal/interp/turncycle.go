@@ -3,6 +3,7 @@ package interp
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tapefit/parser"
 	"tapefit/profiles"
@@ -87,18 +88,24 @@ func (in *Interp) turningCycle(b *parser.Block, m profiles.Meaning) error {
 // two: it names no contour and no place.
 func (in *Interp) firstLine(m profiles.Meaning) bool {
 	if m.IsContour() {
-		return m != profiles.FinishContour && !(in.w.has('P') && in.w.has('Q'))
+		return m != profiles.FinishContour && !in.w.has('P') && !in.w.has('Q')
 	}
 	return in.w.axes()&(X|Z) == 0
 }
 
 // mm is the value of a word as a length, or what stands for it where it is
-// missing.
+// missing. In grooves and threads it may count least increments.
 func (in *Interp) mm(letter byte, missing float64) float64 {
 	if !in.w.has(letter) {
 		return missing
 	}
-	return in.w.take(letter) * in.linear
+	v := in.w.take(letter) * in.linear
+	word := &in.op.Block.Words[in.w.at[letter-'A']]
+	if !in.w.g[profiles.NonModal].IsContour() && !word.Point && word.Expr == nil &&
+		!in.countsNumbers(letter) && strings.IndexByte(in.m.Turning.Counts, letter) >= 0 {
+		v *= in.leastIncrement()
+	}
+	return v
 }
 
 // readFirst reads the first block of two.

@@ -424,14 +424,14 @@ func TestContourCycles(t *testing.T) {
 
 func TestGroovesAndThreads(t *testing.T) {
 	turned(t, machine(t, "slant-lathe"), []run{
-		{"a hole in pecks", "", "S500 M3\nG0 X0 Z5\nG74 R1\nG74 Z-15 Q10 F0.1", `
+		{"a hole in pecks", "", "S500 M3\nG0 X0 Z5\nG74 R1\nG74 Z-15 Q10000 F0.1", `
 			spindle cw 500
 			traverse X0 Z5
 			feed Z-5 at 50
 			traverse Z-4
 			feed Z-15 at 50
 			traverse Z5`},
-		{"a groove in the face, side by side", "", "S500 M3\nG0 X40 Z1\nG74 R0.5\nG74 X34 Z-3 P2 Q0 R0.1 F0.1", `
+		{"a groove in the face, side by side", "", "S500 M3\nG0 X40 Z1\nG74 R0.5\nG74 X34 Z-3 P2000 Q0 R0.1 F0.1", `
 			spindle cw 500
 			traverse X20 Z1
 			feed Z-3 at 50
@@ -445,7 +445,7 @@ func TestGroovesAndThreads(t *testing.T) {
 			traverse X17.1
 			traverse Z1
 			traverse X20`},
-		{"a groove around, in pecks", "", "S500 M3\nG0 X50 Z-10\nG75 R0.5\nG75 X40 Z-12 P3 Q2 F0.1", `
+		{"a groove around, in pecks", "", "S500 M3\nG0 X50 Z-10\nG75 R0.5\nG75 X40 Z-12 P3. Q2000 F0.1", `
 			spindle cw 500
 			traverse X25 Z-10
 			feed X22 at 50
@@ -460,7 +460,7 @@ func TestGroovesAndThreads(t *testing.T) {
 			traverse Z-10`},
 		// M20x1.5: the height of an outside thread is 0.613 of its lead (handbooks,
 		// from memory). Depths 0.5, 0.5*sqrt(2), 0.5*sqrt(3), then 0.92 less 0.05, then all.
-		{"a thread in passes", "", "S400 M3\nG0 X24 Z5\nG76 P020060 Q0.1 R0.05\nG76 X18.16 Z-20 P0.92 Q0.5 F1.5", `
+		{"a thread in passes", "", "S400 M3\nG0 X24 Z5\nG76 P020060 Q100 R0.05\nG76 X18.16 Z-20 P920 Q500 F1.5", `
 			spindle cw 400
 			traverse X12 Z5
 			traverse Z4.711325
@@ -493,7 +493,7 @@ func TestGroovesAndThreads(t *testing.T) {
 			feed X9.08 Z-20 at 600
 			traverse X12
 			traverse Z5`},
-		{"a taper with a run-out", "", "S400 M3\nG0 X30 Z0\nG76 P011000 Q1 R0\nG76 X20 Z-20 R-2 P1 Q1 F2", `
+		{"a taper with a run-out", "", "S400 M3\nG0 X30 Z0\nG76 P011000 Q1000 R0\nG76 X20 Z-20 R-2 P1000 Q1000 F2", `
 			spindle cw 400
 			traverse X15 Z0
 			traverse X8

@@ -160,14 +160,23 @@ func (in *Interp) countsNumbers(address byte) bool {
 // increment; with trailing zeros left off the first digit is the greatest.
 func (in *Interp) countWorth(word *parser.Word) float64 {
 	n := &in.m.Numbers
-	decimals, digits := n.Decimals.MM, n.Digits.MM
+	digits := n.Digits.MM
 	if in.s.Units == profiles.UnitsInch {
-		decimals, digits = n.Decimals.Inch, n.Digits.Inch
+		digits = n.Digits.Inch
 	}
 	if n.Suppress == "trailing" {
 		return math.Pow10(digits - int(word.Whole))
 	}
-	return math.Pow10(-decimals)
+	return in.leastIncrement()
+}
+
+// leastIncrement is one in the last digit that the control reads, in the units
+// of the program.
+func (in *Interp) leastIncrement() float64 {
+	if in.s.Units == profiles.UnitsInch {
+		return math.Pow10(-in.m.Numbers.Decimals.Inch)
+	}
+	return math.Pow10(-in.m.Numbers.Decimals.MM)
 }
 
 // tenths is the code of a G or M word, ten to one: G59.1 is 591.
