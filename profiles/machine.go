@@ -82,8 +82,9 @@ type BlockForm struct {
 	Comments      string `toml:"comments"`       // of "(" and ";": which ways of writing are known
 	Parameters    bool   `toml:"parameters"`     // #1, #1=2
 	Expressions   bool   `toml:"expressions"`    // [1+2], SIN[30]
-	Subprograms   int    `toml:"subprograms"`    // levels of calls; 0: none
+	Subprograms   int    `toml:"subprograms"`    // levels of calls, at most 10000; 0: none
 	Flow          bool   `toml:"flow"`           // GOTO, IF, WHILE
+	Locals        int    `toml:"locals"`         // highest parameter of which each call with arguments has its own; 0: all are common (NISTIR 6556)
 	Sequence      []int  `toml:"sequence"`       // lowest and highest N; empty: any
 	ProgramNumber []int  `toml:"program_number"` // lowest and highest O; empty: any
 	PercentMarks  string `toml:"percent_marks"`  // "needed", "optional"; default "optional"
@@ -200,8 +201,14 @@ type Tools struct {
 	ChangeTime Duration `toml:"change_time"` // from stop to ready to cut
 	// Word is what a T word is: "tool", which a tool change code then brings (the
 	// default), or "tool-offset", T0203: tool 2 at once, with offset 3.
-	Word   string `toml:"word"`
-	Loaded []Tool `toml:"loaded"`
+	Word string `toml:"word"`
+	// ChangeProgram are the blocks that the tool change code runs in place of the
+	// change alone, as a shop's own macro does; the code in them is the change
+	// itself. ChangeParameter is the parameter that holds the tool number there;
+	// 0: none does.
+	ChangeProgram   string `toml:"change_program"`
+	ChangeParameter int    `toml:"change_parameter"`
+	Loaded          []Tool `toml:"loaded"`
 }
 
 // Tool is one that stands in the machine.

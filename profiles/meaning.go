@@ -95,6 +95,7 @@ const (
 	FaceGroove    // pecks along Z, side by side
 	TurnGroove    // pecks along X, side by side
 	ThreadCycle   // a thread in passes of falling depth
+	CallArguments // P names a program, L repeats it, the other words are its local parameters
 
 	// Miscellaneous functions.
 	ProgramStop
@@ -175,6 +176,7 @@ var meaningNames = [numMeanings]string{
 	SuspendPosition: "suspend-position", RestorePosition: "restore-position",
 	ClampSpeed: "clamp-speed", FinishContour: "finish-contour", RoughTurn: "rough-turn", RoughFace: "rough-face",
 	RoughPattern: "rough-pattern", FaceGroove: "face-groove", TurnGroove: "turn-groove", ThreadCycle: "thread-cycle",
+	CallArguments: "call-arguments",
 
 	ProgramStop: "program-stop", OptionalStop: "optional-stop", ProgramEnd: "end", ProgramEndRewind: "end-rewind",
 	PalletStop: "pallet-stop", ToolChange: "tool-change",
@@ -246,7 +248,7 @@ func (m Meaning) Group() Group {
 		return SpeedGroup
 	case m <= RadiusMode:
 		return DiameterGroup
-	case m <= ThreadCycle:
+	case m <= CallArguments:
 		return NonModal
 	}
 	return m.miscGroup()

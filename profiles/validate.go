@@ -240,13 +240,36 @@ func (v *validator) letters(path, set string) {
 func (v *validator) block() {
 	b := &v.m.Block
 	v.atLeast("block.longest", float64(b.Longest), 0)
-	v.atLeast("block.subprograms", float64(b.Subprograms), 0)
+	v.between("block.subprograms", b.Subprograms, 0, mostCalls)
+	v.between("block.locals", b.Locals, 0, mostLocals)
+	if code := v.m.codes.code[CallArguments]; code != "" && b.Locals < lastArgument {
+		v.fail("block.locals", "%d: %s has words that set local parameters up to #%d: write locals = 33, or refuse the code", b.Locals, code, lastArgument)
+	}
 	if strings.Trim(b.Comments, "(;") != "" || strings.Count(b.Comments, "(") > 1 || strings.Count(b.Comments, ";") > 1 {
 		v.fail("block.comments", "%q: accepted are \"\", \"(\", \";\" and \"(;\"", b.Comments)
 	}
 	v.numberRange("block.sequence", b.Sequence)
 	v.numberRange("block.program_number", b.ProgramNumber)
 	v.oneOf("block.percent_marks", b.PercentMarks, "needed", "optional")
+}
+
+// mostCalls bounds the levels of calls, and with them the memory for the ways
+// back; mostLocals bounds the local parameters of each level. lastArgument is
+// the highest parameter that a word of a call sets (Z, by common practice),
+// mostParameter the highest that there is.
+const (
+	mostCalls    = 10000
+	mostLocals   = 99
+	lastArgument = 26
+
+	mostParameter = 5399 // NISTIR 6556
+)
+
+// between checks a whole number.
+func (v *validator) between(path string, value, least, most int) {
+	if value < least || value > most {
+		v.fail(path, "%d is not within %d to %d", value, least, most)
+	}
 }
 
 // numberRange checks a lowest and highest whole number; none is any.
@@ -499,6 +522,10 @@ func (v *validator) tools() {
 	v.atLeast("tools.pockets", float64(t.Pockets), 0)
 	v.atLeast("tools.highest", float64(t.Highest), 0)
 	v.atLeast("tools.change_time", float64(t.ChangeTime), 0)
+	v.between("tools.change_parameter", t.ChangeParameter, 0, mostParameter)
+	if t.ChangeParameter != 0 && t.ChangeProgram == "" {
+		v.fail("tools.change_parameter", "there is no tools.change_program to read it: leave it out, or write the program")
+	}
 	if t.Highest >= 0 && t.Highest < t.Pockets {
 		v.fail("tools.highest", "%d is below tools.pockets, %d", t.Highest, t.Pockets)
 	}

@@ -153,20 +153,20 @@ func (in *Interp) qWord(b *parser.Block) int {
 // where the last contour began, or else from the start of the program on. It
 // gives a reader that stands behind the block; nil: there is none.
 func (in *Interp) beginContour(b *parser.Block, p int64) (*parser.Reader, *parser.Block, error) {
-	t := &in.lathe
+	t, text := &in.lathe, in.top().text
 	behind := place{b.Offset + int64(len(b.Raw)), b.Line + 1}
 	if t.last.n == p && t.last.at.line > 0 && t.last.at.offset < behind.offset {
 		behind = t.last.at
 	}
 	if t.reader == nil {
-		t.reader = parser.NewReaderAt(in.src, behind.offset, behind.line)
+		t.reader = parser.NewReaderAt(text.src, behind.offset, behind.line)
 	} else {
-		t.reader.Rewind(in.src, behind.offset, behind.line)
+		t.reader.Rewind(text.src, behind.offset, behind.line)
 	}
 	r := t.reader
 	first, err := in.findSequence(b, r, p, math.MaxInt64)
 	if first == nil && err == nil {
-		r = parser.NewReader(io.NewSectionReader(in.src, 0, in.size))
+		r = parser.NewFileReader(text.src, text.size)
 		first, err = in.findSequence(b, r, p, behind.offset)
 	}
 	return r, first, err
@@ -207,7 +207,7 @@ func hasSequence(b *parser.Block, n int64) bool {
 func (in *Interp) runContour(r *parser.Reader, b *parser.Block, q int64) (int64, error) {
 	for {
 		last := hasSequence(b, q)
-		if _, err := in.exec(b); err != nil {
+		if err := in.exec(b); err != nil {
 			return 0, err
 		}
 		if last {

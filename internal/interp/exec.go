@@ -11,38 +11,48 @@ import (
 // table 8: from memory): feed mode, F, S, T, tool change, spindle, coolant,
 // overrides, dwell, plane, units, compensation, length, work offset, path
 // mode, distance, retract, home and offsets, motion, stop. Gear codes, which
-// the report does not have, come before the spindle. It gives the stop, call
-// or return of the block.
-func (in *Interp) exec(b *parser.Block) (stop profiles.Meaning, err error) {
-	if in.lathe.done.has(b.Offset) {
-		return profiles.Refused, nil // of a contour that its cycle has cut
+// the report does not have, come before the spindle. Where the block leads
+// elsewhere than to the next one, in.moved is set. The error is one of reading
+// the program.
+func (in *Interp) exec(b *parser.Block) error {
+	if in.lathe.done.has(b.Offset) && !in.changing {
+		return nil // of a contour that its cycle has cut
 	}
 	if !in.spend(b, -1) {
-		return profiles.Refused, nil
+		return nil
 	}
 	if in.visit.Exec != nil {
 		in.visit.Exec(b)
 	}
 	in.op.Block = b
 	if len(b.Faults) > 0 && !in.readable(b) {
-		return profiles.Refused, nil
+		return nil
 	}
 	in.sort(b)
-	if len(b.Settings) > 0 || b.Flow != nil {
-		in.settings(b)
+	if b.Flow != nil {
+		if in.m.Block.Flow {
+			return in.flow(b)
+		}
+		in.faultFlow(NotAccepted, b, 0, RefusedFlow)
+	}
+	if len(b.Settings) > 0 {
+		in.settings(b, b.Settings)
 	}
 	w := &in.w
 	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 && in.s.FeedMode != profiles.FeedInverseTime {
 		if w.set == 0 {
-			return profiles.Refused, nil
+			return nil
 		}
 		if m := in.s.Motion; m == profiles.FeedMove || m == profiles.TraverseMove {
 			in.straight(b, m)
-			return profiles.Refused, nil
+			return nil
 		}
 	}
-	if err := in.execOrdered(b); err != nil {
-		return profiles.Refused, err
+	if w.g[profiles.NonModal] == profiles.CallArguments {
+		return in.callArguments(b)
+	}
+	if err := in.execOrdered(b); err != nil || in.s.Ended {
+		return err
 	}
 	in.reportUnused(b)
 	return in.execStop(b)
@@ -64,6 +74,25 @@ func (in *Interp) readable(b *parser.Block) bool {
 	if comments {
 		return true
 	}
+	if b.Word('O') != nil {
+		in.beginProgram(b)
+	}
+	in.loseWords(b)
+	// What could not be read may have been any word.
+	in.loseAxes(allAxes)
+	in.s.Unknown |= UnknownFeed
+	return false
+}
+
+// beginProgram notes where the program text begins that the main program is in.
+func (in *Interp) beginProgram(b *parser.Block) {
+	if len(in.frames) == 1 {
+		in.frames[0].begin = place{b.Offset, b.Line}
+	}
+}
+
+// loseWords forgets what the words of a block would have set.
+func (in *Interp) loseWords(b *parser.Block) {
 	for i := range b.Words {
 		word := &b.Words[i]
 		t, ok := tenths(word.Value)
@@ -78,10 +107,6 @@ func (in *Interp) readable(b *parser.Block) bool {
 			in.loseWord(word.Address)
 		}
 	}
-	// What could not be read may have been any word.
-	in.loseAxes(allAxes)
-	in.s.Unknown |= UnknownFeed
-	return false
 }
 
 // inComment says whether the fault lies inside a comment that is closed.
@@ -114,6 +139,9 @@ func (in *Interp) execOrdered(b *parser.Block) error {
 	in.turnModes()
 	in.feedWordOf(b)
 	in.spindleAndTool(b)
+	if s.Ended { // in the tool-change program
+		return nil
+	}
 	in.coolant(b)
 	in.auxiliary()
 	if w.g[profiles.NonModal] == profiles.DwellHere {
@@ -279,9 +307,14 @@ func (in *Interp) automaticGear(word int) {
 
 func (in *Interp) toolChange(b *parser.Block) {
 	w, s := &in.w, &in.s
-	if s.NextTool < 0 {
+	if s.NextTool < 0 && !in.changing { // it was said before
 		in.faultMissing(b, w.mAt[toolSlot], 'T')
 	}
+	if in.change != nil && !in.changing {
+		in.runChange(b)
+		return
+	}
+	in.changed = true
 	s.Tool = s.NextTool
 	s.Unknown &^= UnknownTool
 	if s.Tool < 0 {
@@ -381,10 +414,10 @@ func (in *Interp) reportUnused(b *parser.Block) {
 	}
 }
 
-func (in *Interp) execStop(b *parser.Block) (profiles.Meaning, error) {
-	stop := in.w.m[stopSlot]
+// execStop is the stop, call or return of the block.
+func (in *Interp) execStop(b *parser.Block) error {
 	word := in.w.mAt[stopSlot]
-	switch stop {
+	switch in.w.m[stopSlot] {
 	case profiles.ProgramStop:
 		in.stop(ProgramStop, word)
 	case profiles.OptionalStop:
@@ -394,13 +427,18 @@ func (in *Interp) execStop(b *parser.Block) (profiles.Meaning, error) {
 	case profiles.ProgramEnd, profiles.ProgramEndRewind:
 		in.end(word)
 	case profiles.CallSubprogram:
-		return stop, in.call(b)
+		return in.call(b, word, false)
 	case profiles.ReturnFromSubprogram:
-		if in.depth == 0 {
+		switch {
+		case in.lathe.inside:
+			in.faultCause(NotInterpreted, b, word, inContour)
+		case len(in.frames) > 1:
+			in.leave()
+		default:
 			in.end(word) // the main program would begin again: one run is what is asked for
 		}
 	}
-	return stop, nil
+	return nil
 }
 
 func (in *Interp) stop(kind StopKind, word int) {

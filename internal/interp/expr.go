@@ -46,6 +46,7 @@ const (
 	RefusedParameters  = "parameters"
 	RefusedExpressions = "expressions"
 	RefusedFlow        = "flow statements"
+	RefusedBeside      = "words beside a flow statement"
 )
 
 // eval is the value of an expression; what has none is a fault.
@@ -89,6 +90,9 @@ func (in *Interp) param(number float64) (v float64, cause string) {
 	n, ok := whole(number)
 	if !ok || n < 1 || n >= numParams {
 		return 0, "a parameter number is whole, 1 to 5399"
+	}
+	if n <= int64(in.locals.n) {
+		return in.locals.own()[n-1], ""
 	}
 	if in.params == nil {
 		return 0, "" // unset ones are zero
@@ -193,21 +197,12 @@ func apply(op parser.ExprOp, a, b float64) (v float64, cause string) {
 	return 0, "the operation is not known"
 }
 
-// settings sets the parameters of a block: all are computed before the first is
-// set, so that a block sees none of its own.
-func (in *Interp) settings(b *parser.Block) {
-	if b.Flow != nil {
-		f := in.faultAt(NotInterpreted, b, -1)
-		f.Pos, f.End, f.Cause = b.Flow.Pos, b.Flow.End, "flow statements are not computed: everything behind is read as if it was not there"
-		if !in.m.Block.Flow {
-			f.Kind, f.Cause = NotAccepted, RefusedFlow
-		}
-		in.emitFault()
-		in.lose()
-	}
+// settings sets parameters: all are computed before the first is set, so that a
+// block sees none of its own.
+func (in *Interp) settings(b *parser.Block, list []parser.Setting) {
 	in.pending = in.pending[:0]
-	for i := range b.Settings {
-		set := &b.Settings[i]
+	for i := range list {
+		set := &list[i]
 		if !in.maySet(b, set) {
 			return
 		}
@@ -228,12 +223,21 @@ func (in *Interp) settings(b *parser.Block) {
 		}
 		in.pending = append(in.pending, assignment{int(n), v})
 	}
-	if in.params == nil && len(in.pending) > 0 {
+	for _, p := range in.pending {
+		in.setParam(p.number, p.value)
+	}
+}
+
+// setParam sets a parameter, 1 to 5399.
+func (in *Interp) setParam(number int, v float64) {
+	if number <= in.locals.n {
+		in.locals.own()[number-1] = v
+		return
+	}
+	if in.params == nil {
 		in.params = make([]float64, numParams)
 	}
-	for _, p := range in.pending {
-		in.params[p.number] = p.value
-	}
+	in.params[number] = v
 }
 
 // maySet says whether the control takes parameter settings.

@@ -92,7 +92,7 @@ func faultText(f *Fault) string {
 		word += " without " + string(f.Missing)
 	}
 	return "! " + [...]string{"unreadable", "refused", "cycle refused", "conflict", "not used", "missing", "arc radius", "arc form", "quadrant", "value", "expression", "no subprogram", "too deep", "runaway", "no motion", "too many M", "not interpreted",
-		"forbidden in comp", "radius unknown", "entry short", "arc too small", "gouge", "inside corner"}[f.Kind] + word
+		"forbidden in comp", "radius unknown", "entry short", "arc too small", "gouge", "inside corner", "no jump", "loop", "tool change"}[f.Kind] + word
 }
 
 // lines trims a table's text.

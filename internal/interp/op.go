@@ -225,6 +225,9 @@ const (
 	CompArcSmall                       // A: radius of an arc with the tool on its inside, B: radius of the tool, mm
 	CompGouge                          // the tool's path does not fit: Cause
 	CompInside                         // an inside corner, which the control refuses in compensation
+	JumpMissing                        // the flow statement: sequence number A stands nowhere in the program
+	LoopUnmatched                      // the flow statement: DO or END number A (-1: none) has no other half: Cause
+	ToolChangeFault                    // Word: the profile's tool-change program cannot be run, from its line A: Cause
 	NumFaultKinds
 )
 

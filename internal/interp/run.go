@@ -3,6 +3,7 @@ package interp
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"tapefit/parser"
 	"tapefit/profiles"
@@ -32,12 +33,17 @@ type Interp struct {
 	m     *profiles.Machine
 	visit Visitor
 
-	src     io.ReaderAt
-	size    int64
-	budget  int64
-	depth   int              // of subprogram calls
-	subs    map[int64]place  // of O words; nil until the first call
-	readers []*parser.Reader // one for each depth of calls
+	budget int64
+	frames []frame // levels of calls
+	loops  []loop
+	turns  turns
+	moved  bool // the block has led elsewhere than to the next one: frames has where
+	locals locals
+
+	change   *text // the tool-change program of the profile; nil where it has none
+	changing bool  // it is being run
+	changed  bool  // and has made the change
+	outside  Visitor
 
 	s       State
 	w       words
@@ -60,12 +66,6 @@ type Interp struct {
 	comp     comp
 }
 
-// A place is where a subprogram begins.
-type place struct {
-	offset int64
-	line   int
-}
-
 // New makes an interpreter for programs on machine m, in its power-up state
 // with every position unknown.
 func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
@@ -76,6 +76,12 @@ func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
 	in.op.State = &in.s
 	for _, letter := range []byte(m.Words.Incremental) {
 		in.away |= letterBit(letter)
+	}
+	if in.locals.n = m.Block.Locals; in.locals.n > 0 {
+		in.locals.push()
+	}
+	if program := m.Tools.ChangeProgram; program != "" {
+		in.change = newText(strings.NewReader(program), int64(len(program)))
 	}
 	in.powerUp()
 	return in
@@ -90,8 +96,9 @@ func (in *Interp) State() *State { return &in.s }
 // the file. The error is one of reading src; what is wrong with the program is
 // a Fault.
 func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
-	in.src, in.size = src, size
+	in.frames = append(in.frames, frame{text: newText(src, size), times: 1})
 	r := parser.NewFileReader(src, size)
+	skip := int64(0) // what stands in front of it is jumped over
 	for {
 		b, err := r.Next()
 		if err == io.EOF {
@@ -105,148 +112,28 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 		if in.visit.Block != nil {
 			in.visit.Block(b)
 		}
-		if b.Kind != parser.Ordinary || in.s.Ended {
+		if b.Kind != parser.Ordinary || in.s.Ended || b.Offset < skip {
 			continue
 		}
-		if _, err := in.exec(b); err != nil {
+		if in.frames[0].begin.line == 0 {
+			in.frames[0].begin = place{b.Offset, b.Line}
+		}
+		if err := in.exec(b); err != nil {
 			return blocks, err
 		}
-	}
-}
-
-// call executes the program that P names, as often as L says.
-func (in *Interp) call(b *parser.Block) error {
-	w := &in.w
-	if !w.has('P') {
-		in.faultMissing(b, w.mAt[stopSlot], 'P')
-		return nil
-	}
-	times := 1.0
-	if w.has('L') {
-		times = w.val['L'-'A']
-	}
-	number, ok := whole(w.val['P'-'A'])
-	repeats, okL := whole(times)
-	switch {
-	case !ok:
-		in.faultValue(b, w.at['P'-'A'], "a program number is a whole number")
-		return nil
-	case !okL:
-		in.faultValue(b, w.at['L'-'A'], "a count of repeats is a whole number, 0 or more")
-		return nil
-	case in.depth >= in.m.Block.Subprograms:
-		in.faultAt(CallTooDeep, b, w.at['P'-'A']).A = float64(in.m.Block.Subprograms)
-		in.emitFault()
-		return nil
-	}
-	at, found, err := in.subprogram(number)
-	if err != nil {
-		return err
-	}
-	if !found {
-		in.faultAt(SubprogramMissing, b, w.at['P'-'A']).A = float64(number)
-		in.emitFault()
-		in.lose()
-		return nil
-	}
-	in.depth++
-	defer func() { in.depth-- }()
-	for range repeats {
-		if err := in.body(at); err != nil {
-			return err
-		}
-		if in.s.Ended {
-			return nil
-		}
-	}
-	return nil
-}
-
-// body executes from a place to the next return.
-func (in *Interp) body(at place) error {
-	r := in.reader(at)
-	for first := true; ; first = false {
-		b, err := r.Next()
-		if err == io.EOF {
-			return nil
-		}
-		if err != nil {
-			return fmt.Errorf("line %d: %w", at.line, err)
-		}
-		if b.Kind != parser.Ordinary {
-			return nil
-		}
-		// The next program number ends a body that lacks its return.
-		if !first && b.Word('O') != nil {
-			return nil
-		}
-		stop, err := in.exec(b)
-		if err != nil {
-			return err
-		}
-		if stop == profiles.ReturnFromSubprogram || in.s.Ended {
-			return nil
-		}
-	}
-}
-
-// reader is the reader of this depth of calls, set to a place.
-func (in *Interp) reader(at place) *parser.Reader {
-	if in.depth > len(in.readers) {
-		in.readers = append(in.readers, parser.NewReaderAt(in.src, at.offset, at.line))
-		return in.readers[in.depth-1]
-	}
-	r := in.readers[in.depth-1]
-	r.Rewind(in.src, at.offset, at.line)
-	return r
-}
-
-// subprogram finds a program number in the file. The first search reads the
-// file once and keeps the places of all.
-func (in *Interp) subprogram(number int64) (place, bool, error) {
-	if in.subs == nil {
-		in.subs = map[int64]place{}
-		r := parser.NewFileReader(in.src, in.size)
-		for {
-			b, err := r.Next()
-			if err == io.EOF {
-				break
+		if in.moved {
+			// What lies behind this block is for the loop here; what lies before
+			// it, or in another program, is read again.
+			if err := in.goOn(0, after(b).offset); err != nil {
+				return blocks, err
 			}
-			if err != nil {
-				return place{}, false, err
-			}
-			o := b.Word('O')
-			if o == nil {
-				continue
-			}
-			if n, ok := whole(o.Value); ok {
-				if _, twice := in.subs[n]; !twice {
-					in.subs[n] = place{b.Offset, b.Line}
-				}
-			}
+			skip = in.frames[0].next.offset
 		}
 	}
-	at, found := in.subs[number]
-	return at, found, nil
 }
 
 // whole is v as a whole number, 0 or more.
 func whole(v float64) (int64, bool) {
 	n := int64(v)
 	return n, v >= 0 && v < 1e15 && float64(n) == v
-}
-
-// spend takes one block or move from the budget and says whether it may be
-// executed. The first that may not is a Fault; the program then ends.
-func (in *Interp) spend(b *parser.Block, word int) bool {
-	if in.budget > 0 {
-		in.budget--
-		return true
-	}
-	if !in.s.Ended {
-		in.faultAt(Runaway, b, word)
-		in.emitFault()
-		in.s.Ended = true
-	}
-	return false
 }

@@ -41,6 +41,10 @@ func (in *Interp) turningCycle(b *parser.Block, m profiles.Meaning) error {
 		in.faultCause(BadValue, b, word, "a cycle stands within the contour of a cycle")
 		return nil
 	}
+	if in.changing && m.IsContour() {
+		in.faultCause(NotInterpreted, b, word, "a contour in a tool-change program is not computed")
+		return nil
+	}
 	two := in.m.Turning.CycleLines == 2
 	if two && in.firstLine(m) {
 		in.lathe.rough = in.readFirst(m)

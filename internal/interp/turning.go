@@ -240,7 +240,7 @@ func (in *Interp) toolOffset(number int) {
 // something else: the allowances of a contour, the time of a dwell.
 func (in *Interp) foldAway(b *parser.Block) {
 	w := &in.w
-	if m := w.g[profiles.NonModal]; m.IsContour() || m == profiles.DwellHere {
+	if m := w.g[profiles.NonModal]; m.IsContour() || m == profiles.DwellHere || m == profiles.CallArguments {
 		return
 	}
 	for i := range 3 {

@@ -81,6 +81,9 @@ func (in *Interp) sort(b *parser.Block) {
 		word := &b.Words[i]
 		switch word.Address {
 		case 'N', 'O':
+			if word.Address == 'O' {
+				in.beginProgram(b)
+			}
 			if !in.m.Takes(word.Address) {
 				in.faultAt(NotAccepted, b, i)
 				in.emitFault()
@@ -88,7 +91,11 @@ func (in *Interp) sort(b *parser.Block) {
 		case 'G':
 			in.sortG(b, i)
 		case 'M':
-			in.sortM(b, i)
+			if w.g[profiles.NonModal] == profiles.CallArguments {
+				in.sortWord(b, i)
+			} else {
+				in.sortM(b, i)
+			}
 		default:
 			in.sortWord(b, i)
 		}
