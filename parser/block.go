@@ -89,6 +89,7 @@ type Flow struct {
 // A Fault is text in a block that is not in the language.
 type Fault struct {
 	Pos, End int32
+	Wake     bool   // follows from a fault before it in the block: a word of text or a broken flow statement
 	Cause    string // what is wrong and what to do, without the place: `"(" is never closed: end the comment with ")"`
 }
 

@@ -5,13 +5,22 @@ import (
 	"strconv"
 )
 
+// textWord is how many letters without numbers in a row are a word of text, such
+// as a flow statement of another language: what is wrong behind it is no cause
+// of its own.
+const textWord = 3
+
 // broken says what is wrong with the item from token first to token end, which
 // fails at token bad. Comments in it are kept.
 func (l *law) broken(first, bad, end int) {
-	pos, last := l.toks[first].Pos.Offset, l.before(end)
-	to := l.toks[last+1].Pos.Offset
+	pos, to := l.toks[first].Pos.Offset, l.toks[l.before(end)+1].Pos.Offset
 	l.fault(pos, to, l.cause(first, bad))
+	l.b.Faults[len(l.b.Faults)-1].Wake = l.wake
 	l.joinLetters()
+	last := &l.b.Faults[len(l.b.Faults)-1]
+	if l.toks[first].Type == flowToken || last.End-last.Pos >= textWord && l.allLetters(last) {
+		l.wake = true
+	}
 	for i := first + 1; i < end; i++ {
 		if l.toks[i].Type == commentToken {
 			l.addComment(l.toks[i].Pos.Offset, l.toks[i+1].Pos.Offset)

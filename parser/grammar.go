@@ -140,6 +140,7 @@ type law struct {
 	items int // read so far, broken ones too
 	toks  []lexer.Token
 	whole bool // toks reach to the end of the text
+	wake  bool // a word of text or a broken flow statement has stood in the block
 }
 
 // maxFaults bounds what is said about one block.
@@ -151,7 +152,7 @@ const (
 // read reads the words of the block with the text, a line without its end that
 // stands at offset, into b, which is empty.
 func (l *law) read(b *Block, text []byte, offset int64) {
-	l.b, l.text, l.items = b, text, 0
+	l.b, l.text, l.items, l.wake = b, text, 0, false
 	for at := leader(text, offset); at < len(text); {
 		at = l.stretch(at)
 	}
@@ -313,7 +314,7 @@ func (l *law) addComment(pos, end int) {
 }
 
 func (l *law) fault(pos, end int, cause string) {
-	l.b.Faults = append(l.b.Faults, Fault{int32(pos), int32(end), cause})
+	l.b.Faults = append(l.b.Faults, Fault{Pos: int32(pos), End: int32(end), Cause: cause})
 }
 
 // failure is the index of the token at which the item from first on goes wrong.

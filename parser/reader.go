@@ -105,7 +105,7 @@ func (r *Reader) next() (*Block, error) {
 		}
 	}
 	if !whole && !tail && kind != Outside {
-		b.Faults = append(b.Faults, Fault{0, int32(n), fmt.Sprintf("block is longer than %d bytes: split it", MaxBlock)})
+		b.Faults = append(b.Faults, Fault{End: int32(n), Cause: fmt.Sprintf("block is longer than %d bytes: split it", MaxBlock)})
 	}
 	r.take(n, kind)
 	if !whole {

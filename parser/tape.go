@@ -148,7 +148,7 @@ func (t *tape) judge(b *Block, text []byte, offset int64) error {
 			n = len(rows[i:end]) - len(bytes.TrimLeft(rows[i:end], "\x00"))
 		}
 		if n > 0 {
-			faults = append(faults, Fault{int32(i), int32(i + n), t.cause(rows[i], offset+int64(i)+1)})
+			faults = append(faults, Fault{Pos: int32(i), End: int32(i + n), Cause: t.cause(rows[i], offset+int64(i)+1)})
 		}
 		i += max(n, 1)
 	}

@@ -155,7 +155,7 @@ func TestMessages(t *testing.T) {
 		{`kind = "mill"`, `kind = "mil"`, `:4: kind: "mil" is not known: did you mean "mill"? accepted are "mill", "lathe"`},
 		{`display = "inch"`, `display = "inches"`, `:5: display: "inches" is not known: did you mean "inch"? accepted are "inch", "mm"`},
 		{`extends = "rs274ngc"`, `extends = "rs274"`,
-			`:3: extends: no profile "rs274" in the library: did you mean "rs274ngc"? known are bed-mill, knee-mill, rs274ngc, slant-lathe, tape-era; a file beside this one is written "./rs274.toml"`},
+			`:3: extends: no profile "rs274" in the library: did you mean "rs274ngc"? known are bed-mill, knee-mill, parametric, rs274ngc, slant-lathe, tape-era; a file beside this one is written "./rs274.toml"`},
 
 		// The start, codes and words.
 		{`units = "inch"`, `units = "G20"`, `:7: start.units: "G20" is not known: accepted are "inch", "mm"`},
@@ -173,6 +173,11 @@ func TestMessages(t *testing.T) {
 
 		// Blocks, numbers, arcs, cycles.
 		{`[control]`, "[block]\ncomments = \"#\"\n[control]", `:35: block.comments: "#": accepted are "", "(", ";" and "(;"`},
+		{`[control]`, "[block]\nsubprograms = 10001\n[control]", `:35: block.subprograms: 10001 is not within 0 to 10000`},
+		{`[control]`, "[block]\nlocals = 100\n[control]", `:35: block.locals: 100 is not within 0 to 99`},
+		{`M19 = "spindle-orient"`, `G65 = "call-arguments"`, `:49: codes.G65: its words set local parameters up to #26, and block.locals is 0: write locals = 33 there`},
+		{`pockets = 16`, "pockets = 16\nchange_parameter = 6000\nchange_program = \"M6\"", `:41: tools.change_parameter: 6000 is not within 0 to 5399`},
+		{`pockets = 16`, "pockets = 16\nchange_parameter = 1", `:41: tools.change_parameter: there is no tools.change_program to read it: leave it out, or write the program`},
 		{`[control]`, "[block]\nlongest = -1\n[control]", `:35: block.longest: "-1" is below 0`},
 		{`[control]`, "[block]\nsequence = [1]\n[control]", `:35: block.sequence: 1 values: write the lowest and the highest, such as [0, 9999]`},
 		{`[control]`, "[block]\nsequence = [9, 1]\n[control]", `:35: block.sequence: [9, 1]: write the lowest, 0 or more, and then the highest`},
@@ -384,9 +389,9 @@ func TestFind(t *testing.T) {
 		folders []string
 		want    string
 	}{
-		{"bedmill", nil, `no machine "bedmill" in the library: did you mean "bed-mill"? known are bed-mill, knee-mill, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./bedmill.toml`},
-		{"shop-mil", []string{folder}, `no machine "shop-mil" in the library or in ` + folder + `: did you mean "shop-mill"? known are bed-mill, knee-mill, rs274ngc, shop-mill, slant-lathe, tape-era; a file of your own is given by its path, such as ./shop-mil.toml`},
-		{"", nil, `no machine "" in the library: known are bed-mill, knee-mill, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./my-mill.toml`},
+		{"bedmill", nil, `no machine "bedmill" in the library: did you mean "bed-mill"? known are bed-mill, knee-mill, parametric, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./bedmill.toml`},
+		{"shop-mil", []string{folder}, `no machine "shop-mil" in the library or in ` + folder + `: did you mean "shop-mill"? known are bed-mill, knee-mill, parametric, rs274ngc, shop-mill, slant-lathe, tape-era; a file of your own is given by its path, such as ./shop-mil.toml`},
+		{"", nil, `no machine "" in the library: known are bed-mill, knee-mill, parametric, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./my-mill.toml`},
 		{"./none.toml", nil, `cannot read the profile: open ./none.toml: no such file or directory`},
 	} {
 		if _, err := Find(tt.name, tt.folders); err == nil || err.Error() != tt.want {

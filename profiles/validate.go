@@ -243,7 +243,7 @@ func (v *validator) block() {
 	v.between("block.subprograms", b.Subprograms, 0, mostCalls)
 	v.between("block.locals", b.Locals, 0, mostLocals)
 	if code := v.m.codes.code[CallArguments]; code != "" && b.Locals < lastArgument {
-		v.fail("block.locals", "%d: %s has words that set local parameters up to #%d: write locals = 33, or refuse the code", b.Locals, code, lastArgument)
+		v.fail(join("codes", code), "its words set local parameters up to #%d, and block.locals is %d: write locals = 33 there", lastArgument, b.Locals)
 	}
 	if strings.Trim(b.Comments, "(;") != "" || strings.Count(b.Comments, "(") > 1 || strings.Count(b.Comments, ";") > 1 {
 		v.fail("block.comments", "%q: accepted are \"\", \"(\", \";\" and \"(;\"", b.Comments)

@@ -148,6 +148,9 @@ func notAccepted(p *Pass, f *interp.Fault) {
 		}
 		n.Message = fmt.Sprintf("%s are not accepted by %s", capital(f.Cause), p.Machine.Name)
 		n.Advice = "Have the post write plain numbers and moves."
+		if f.Cause == interp.RefusedBeside {
+			n.Advice = "Write the flow statement in a block of its own; here the words are left out."
+		}
 		return
 	}
 	word := &f.Block.Words[f.Word]

@@ -62,7 +62,10 @@ func TestExamples(t *testing.T) {
 				t.Errorf("the rule is not whole: %+v", rule)
 			}
 			if rule.Example.Program == "" {
-				if rule.Name != "program-too-big-for-memory" { // tested below: the example would be as big
+				switch rule.Name {
+				case "program-too-big-for-memory": // tested below: the example would be as big
+				case "tool-change-program-faulty": // tested below: no machine of the library has such a program
+				default:
 					t.Error("no example")
 				}
 				return

@@ -52,9 +52,25 @@ func sequence() []*Rule {
 			New:     faultRule(callTooDeep, interp.CallTooDeep),
 		},
 		{
+			Name: "jump-target-missing", Family: "sequence", Level: Error,
+			Summary: "GOTO a sequence number that is not in the program",
+			Doc:     `The control looks for the sequence number from the jump to the end of the program and then from its beginning, within the same program number. Where it finds none it stops with an alarm. Blocks that were numbered anew, or whose numbers were taken out to save memory, leave such jumps behind.`,
+			Uses:    []string{"block.flow"},
+			Example: Example{"parametric", "IF [#1 EQ 0] GOTO 90\nG0 X1\nN100 M30\n", "IF [#1 EQ 0] GOTO 90\nG0 X1\nN90 M30\n"},
+			New:     faultRule(jumpMissing, interp.JumpMissing),
+		},
+		{
+			Name: "loop-unmatched", Family: "sequence", Level: Error,
+			Summary: "DO without its END, END without its DO, or loops that cross",
+			Doc:     `Each DO is closed by the END of the same number, in the same program and within the loop around it. What is open, closed twice or crossed stops the control at the block, or sends it to another loop of the same number. A jump into a loop from outside meets its END without having met its DO.`,
+			Uses:    []string{"block.flow"},
+			Example: Example{"parametric", "WHILE [#1 LT 3] DO 1\n#1=[#1+1]\nEND 2\nM30\n", "WHILE [#1 LT 3] DO 1\n#1=[#1+1]\nEND 1\nM30\n"},
+			New:     faultRule(loopUnmatched, interp.LoopUnmatched),
+		},
+		{
 			Name: "loop-runaway", Family: "sequence", Level: Error,
 			Summary: "the program executes more blocks than any part needs",
-			Doc:     `Repeats within repeats can make a short program run for days. tapefit stops after a budget of executed blocks (--max-blocks) and judges what ran until then.`,
+			Doc:     `Repeats within repeats can make a short program run for days, a loop whose condition always holds for ever. The finding stands at what was repeated most. tapefit stops after a budget of executed blocks (--max-blocks) and judges what ran until then.`,
 			Example: Example{"bed-mill", "%\nO1\nM98 P20 L99999\nM30\nO20\nM98 P30 L99999\nM99\nO30\nG0 X1.\nM99\n%\n", "%\nO1\nM98 P20 L3\nM30\nO20\nG0 X1.\nM99\n%\n"},
 			New:     faultRule(runaway, interp.Runaway),
 		},
@@ -154,8 +170,29 @@ func callTooDeep(p *Pass, f *interp.Fault) {
 	n.Advice = "Call from the main program instead, or write the blocks out; the call is not made here."
 }
 
-func runaway(p *Pass, f *interp.Fault) {
+func jumpMissing(p *Pass, f *interp.Fault) {
+	if n := p.Note(uint64(f.A), FaultPlace(f)); n != nil {
+		n.Message = fmt.Sprintf("no block of this program has N%s", trim(f.A, 0))
+		n.Advice = "Number the block that is meant, or mend the jump; here the blocks behind it are read, with all that was in force unknown."
+	}
+}
+
+func loopUnmatched(p *Pass, f *interp.Fault) {
+	// A loop closed by a wrong number is both open and never begun.
 	if n := p.Note(0, FaultPlace(f)); n != nil {
+		n.Message = fmt.Sprintf("%s: %s", printable(f.Block.Text(f.Pos, f.End)), f.Cause)
+		n.Advice = "Give each DO one END of its number behind it, loops one in the other; here the loop is not run, and all that was in force is unknown."
+	}
+}
+
+func runaway(p *Pass, f *interp.Fault) {
+	n := p.Note(0, FaultPlace(f))
+	switch {
+	case n == nil:
+	case f.Block.Flow != nil:
+		n.Message = "this goes round without end: the budget of executed blocks is spent in it"
+		n.Advice = "Check the condition and what counts it up; if the program is right, give more with --max-blocks."
+	default:
 		n.Message = "the budget of executed blocks is spent here"
 		n.Advice = "Check the repeats that lead here; if the program is right, give more with --max-blocks."
 	}

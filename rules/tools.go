@@ -44,6 +44,14 @@ func tools() []*Rule {
 			Example: Example{"bed-mill", "%\nT2 M6\nG43 H3 Z1.\nM30\n%\n", "%\nT2 M6\nG43 H2 Z1.\nM30\n%\n"},
 			New:     newLengthOfOther,
 		},
+		{
+			Name: "tool-change-program-faulty", Family: "tools", Level: Error,
+			Summary: "the profile's tool-change program cannot be run",
+			Doc:     `A profile may give the blocks that this machine's tool change code runs (tools.change_program). What the control refuses in them, or what has no value when they run, is found at the code in the part program. It is the profile that must be mended, unless the part program leaves something behind that the blocks do not expect.`,
+			Uses:    []string{"tools.change_program", "tools.change_parameter"},
+			Example: Example{Machine: "bed-mill"},
+			New:     faultRule(changeFault, interp.ToolChangeFault),
+		},
 	}
 }
 
@@ -137,4 +145,19 @@ func newLengthOfOther(m *profiles.Machine, _ *Options) Checker {
 			n.Advice = fmt.Sprintf("Write H%d if the other was not meant.", s.Tool)
 		}
 	}}
+}
+
+func changeFault(p *Pass, f *interp.Fault) {
+	if n := p.Note(textKey(f.Cause), FaultPlace(f)); n != nil {
+		n.Message = fmt.Sprintf("line %s of the tool-change program of %s: %s", trim(f.A, 0), p.Machine.Name, f.Cause)
+		n.Advice = "Mend tools.change_program in the profile" + origin(p.Machine) + "."
+	}
+}
+
+// origin is where the profile gives the tool-change program.
+func origin(m *profiles.Machine) string {
+	if at := m.Origin("tools.change_program"); at != "" {
+		return " (" + at + ")"
+	}
+	return ""
 }

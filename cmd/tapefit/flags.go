@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"tapefit/internal/interp"
 	"tapefit/profiles"
 )
 
@@ -81,10 +82,19 @@ func (a *app) machine(f *shopFlags) (*profiles.Machine, error) {
 	if !ok {
 		return nil, nil
 	}
-	m, err := profiles.Find(f.machine, folders)
+	m, err := find(f.machine, folders)
 	if err != nil {
 		a.fail(err)
 		return nil, nil
 	}
 	return m, nil
+}
+
+// find loads a machine and reads the program blocks that its profile has.
+func find(name string, folders []string) (*profiles.Machine, error) {
+	m, err := profiles.Find(name, folders)
+	if err != nil {
+		return nil, err
+	}
+	return m, interp.CheckProfile(m)
 }

@@ -34,7 +34,7 @@ name of this list and write only what differs.`,
 				a.listMachines(search)
 				return nil
 			}
-			m, err := profiles.Find(args[0], search)
+			m, err := find(args[0], search)
 			if err != nil {
 				a.fail(err)
 				return nil

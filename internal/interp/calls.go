@@ -168,7 +168,7 @@ func (in *Interp) call(b *parser.Block, word int, arguments bool) error {
 // argument is the local parameter that a word of a call with arguments sets, by
 // common practice; 0 for G L N O P, which set none.
 var argument = [26]uint8{
-	'A' - 'A': 1, 'B' - 'A': 2, 'C' - 'A': 3, 'I' - 'A': 4, 'J' - 'A': 5, 'K' - 'A': 6, 'D' - 'A': 7, 'E' - 'A': 8, 'F' - 'A': 9,
+	0: 1, 'B' - 'A': 2, 'C' - 'A': 3, 'I' - 'A': 4, 'J' - 'A': 5, 'K' - 'A': 6, 'D' - 'A': 7, 'E' - 'A': 8, 'F' - 'A': 9,
 	'H' - 'A': 11, 'M' - 'A': 13, 'Q' - 'A': 17, 'R' - 'A': 18, 'S' - 'A': 19, 'T' - 'A': 20, 'U' - 'A': 21, 'V' - 'A': 22, 'W' - 'A': 23,
 	'X' - 'A': 24, 'Y' - 'A': 25, 'Z' - 'A': 26,
 }

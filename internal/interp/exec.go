@@ -65,11 +65,14 @@ func (in *Interp) readable(b *parser.Block) bool {
 	comments := true
 	for i := range b.Faults {
 		f := &b.Faults[i]
-		in.fault = Fault{Kind: Unreadable, Block: b, Word: -1, Other: -1, Pos: f.Pos, End: f.End, Cause: f.Cause}
-		in.emitFault()
 		if f.Pos < int32(len(b.Raw)) && b.Raw[f.Pos] != '(' && b.Raw[f.Pos] != ')' && !inComment(b, f) {
 			comments = false
 		}
+		if f.Wake {
+			continue
+		}
+		in.fault = Fault{Kind: Unreadable, Block: b, Word: -1, Other: -1, Pos: f.Pos, End: f.End, Cause: f.Cause}
+		in.emitFault()
 	}
 	if comments {
 		return true

@@ -173,7 +173,12 @@ func (in *Interp) label(b *parser.Block) (int64, bool) {
 	return 0, false
 }
 
+// labelOf is the number of a DO or END; false where it is computed, and for all
+// other statements.
 func labelOf(f *parser.Flow) (int64, bool) {
+	if f.Kind != parser.Do && f.Kind != parser.While && f.Kind != parser.EndDo {
+		return 0, false
+	}
 	n, ok := whole(f.Target.Value)
 	return n, ok && f.Target.Op == parser.Number
 }

@@ -5,10 +5,11 @@ import (
 	"strings"
 	"testing"
 
+	"tapefit/parser"
 	"tapefit/profiles"
 )
 
-// FuzzRun executes any bytes on machines of three kinds: nothing panics, every
+// FuzzRun executes any bytes on machines of five kinds: nothing panics, every
 // place that is said to be known is a number, every operation has its block, and
 // the budget ends what loops.
 func FuzzRun(f *testing.F) {
@@ -23,6 +24,9 @@ func FuzzRun(f *testing.F) {
 		"T0101\nG50 S1500\nG96 S300 M3\nG0 X2. Z.1\nG71 U.1 R.02\nG71 P1 Q2 U.02 W.01 F.01\nN1 G0 X1.\nG1 Z-1.\nG2 X1.5 Z-1.25 R.25\nN2 X2.\nG70 P1 Q2\n",
 		"G33 Z-1 F.1\nG77 X1 Z-1 R.1\nG76 P020060 Q.01 R.01\nG76 X.9 Z-1. P.05 Q.02 F.1\nG74 R.1\nG74 X1 Z-1 P.1 Q.2\nU1 W1\n",
 		"G73 U1 W1 R3\nG73 P1 Q2\nN1 G72 P1 Q2\nM24\nN2 G1 X1\nG72 W.1\nG72 P1 Q2\n",
+		"#1=0\nWHILE[#1LT3]DO1\n#1=[#1+1]\nG0X#1\nIF[#1EQ2]GOTO5\nEND1\nN5M30\n",
+		"DO 1\nDO 2\nGOTO 7\nEND 2\nEND 1\nN7 G65 P2 L3 A1 X#1 M5\nGOTO 9\nN8 M30\nN9 GOTO 8\nO2\n#1=[#1+#24]\nT#1 M6\nIF [#1 GT 3] THEN #500=#[#1]\nM99\n",
+		"O1\nM98 P2\nEND 1\nO2\nDO 1\nGOTO #1\nDO 2\nEND 1\nEND 2\nG65 P2\nM99\n%\nN1\n",
 		"X[1/0] Y[SQRT[-1]] (open\nG0 X1 ? Y2\nM98 P9\nGOTO 5\n",
 		"G90\rG0 X1 Y2\rM98 P5\rM30\rO5\rG91 G1 X1 F9\rM99\r",
 		"\xef\xbb\xbf%\r\nG0 X1\r\nM30\r\n%\r\n",
@@ -30,10 +34,19 @@ func FuzzRun(f *testing.F) {
 	} {
 		f.Add([]byte(seed))
 	}
-	machines := []*profiles.Machine{machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill"), machine(f, "slant-lathe")}
+	machines := []*profiles.Machine{machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill"), machine(f, macroMill), machine(f, macroLathe)}
 	f.Fuzz(func(t *testing.T, program []byte) {
 		for _, m := range machines {
+			line := 0
 			in := New(m, Options{MaxBlocks: 2000}, Visitor{
+				Block: func(b *parser.Block) {
+					if b.Kind == parser.Remainder {
+						return
+					}
+					if line++; b.Line != line {
+						t.Fatalf("line %d is shown as the %dth", b.Line, line)
+					}
+				},
 				Op: func(op *Op) { sane(t, op) },
 				Fault: func(f *Fault) {
 					if f.Block == nil || f.Pos < 0 || f.End < f.Pos || int(f.End) > len(f.Block.Raw) {

@@ -64,9 +64,13 @@ func standIn(v Visitor, b *parser.Block, word int) Visitor {
 	return in
 }
 
-// told is a fault in a few words, with the text that it is about.
+// told is a fault in a few words, with the text that it is about in quotes.
 func told(f *Fault) string {
+	const longest = 40
 	text := strings.TrimSpace(string(f.Block.Text(f.Pos, f.End)))
+	if len(text) > longest {
+		text = text[:longest]
+	}
 	cause := f.Cause
 	switch f.Kind {
 	case NotAccepted:
@@ -81,7 +85,7 @@ func told(f *Fault) string {
 			cause = reasons[f.Kind]
 		}
 	}
-	return text + ": " + cause
+	return fmt.Sprintf("%q: %s", text, cause)
 }
 
 // reasons are the kinds of fault that have no cause of their own.

@@ -199,6 +199,12 @@ func toolsOf(m *profiles.Machine) chapter {
 		{"highest number", strconv.Itoa(m.Tools.Highest), "tools.highest"},
 		{"change time", given(m.Tools.ChangeTime, duration), "tools.change_time"},
 	}}
+	if program := m.Tools.ChangeProgram; program != "" {
+		c.facts = append(c.facts, fact{"change program", plural(strings.Count(strings.TrimSpace(program), "\n")+1, "block"), "tools.change_program"})
+	}
+	if n := m.Tools.ChangeParameter; n > 0 {
+		c.facts = append(c.facts, fact{"its tool number", "in #" + strconv.Itoa(n), "tools.change_parameter"})
+	}
 	u := unitsOf(m)
 	for i, tool := range m.Tools.Loaded {
 		value := tool.Title
@@ -265,9 +271,12 @@ func startOf(m *profiles.Machine) chapter {
 
 func blocksOf(m *profiles.Machine) chapter {
 	b := &m.Block
-	subprograms := "none"
+	subprograms, locals := "none", "none"
 	if b.Subprograms > 0 {
 		subprograms = plural(b.Subprograms, "level")
+	}
+	if b.Locals > 0 {
+		locals = "#1 to #" + strconv.Itoa(b.Locals) + " of each call with arguments"
 	}
 	return chapter{"Blocks", []fact{
 		{"words", m.Words.Accepted, "words.accepted"},
@@ -277,6 +286,7 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"comments", b.Comments, "block.comments"},
 		{"parameters", yes(b.Parameters), "block.parameters"},
 		{"expressions", yes(b.Expressions), "block.expressions"},
+		{"local parameters", locals, "block.locals"},
 		{"flow statements", yes(b.Flow), "block.flow"},
 		{"subprograms", subprograms, "block.subprograms"},
 		{"sequence numbers", numberRange("N", b.Sequence), "block.sequence"},
