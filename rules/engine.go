@@ -29,11 +29,32 @@ type cause struct {
 	key  uint64
 }
 
-// A record is a finding and the last place that it was counted at.
+// A record is a finding and where it was counted: the last place of the walk
+// through the file, and some of those in subprograms and loops, which come again.
 type record struct {
 	Finding
-	lastOffset int64
-	lastPos    int32
+	last  Place
+	again map[int64]int32 // by offset of the block: position behind what was counted
+}
+
+// mostAgain bounds the places that a record keeps.
+const mostAgain = 256
+
+// isNew says whether the place was not counted before, and keeps it.
+func (r *record) isNew(at Place) bool {
+	onward := at.Offset > r.last.Offset || at.Offset == r.last.Offset && at.Pos > r.last.Pos
+	pos, seen := r.again[at.Offset]
+	full := len(r.again) >= mostAgain
+	if !onward && (full || seen && at.Pos <= pos) {
+		return false
+	}
+	if !full {
+		r.again[at.Offset] = at.Pos
+	}
+	if onward {
+		r.last = at
+	}
+	return true
 }
 
 // mostFindings bounds the memory for findings: what comes after is counted with
@@ -93,15 +114,16 @@ func (p *Pass) Note(key uint64, at Place) *Finding {
 			Rule: p.rule, Level: p.rule.Level,
 			Line: at.Line, Column: int(at.Pos) + 1, Offset: at.Offset, MarkEnd: int(at.End) + 1,
 			EndLine: at.Line, EndColumn: int(at.End) + 1, Count: 1,
-		}, lastOffset: at.Offset, lastPos: at.Pos}
+		}, last: at, again: map[int64]int32{at.Offset: at.Pos}}
 		p.found[c] = r
 		return &r.Finding
 	}
-	if at.Offset < r.lastOffset || at.Offset == r.lastOffset && at.Pos <= r.lastPos {
+	if !r.isNew(at) {
 		return nil
 	}
-	r.lastOffset, r.lastPos = at.Offset, at.Pos
-	r.EndLine, r.EndColumn = at.Line, int(at.End)+1
+	if at.Line > r.EndLine || at.Line == r.EndLine && int(at.End) >= r.EndColumn {
+		r.EndLine, r.EndColumn = at.Line, int(at.End)+1
+	}
 	r.Count++
 	return nil
 }
@@ -141,7 +163,7 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 		timed = e.onTimed
 	}
 	e.clock = motion.NewClock(m, timed)
-	in := interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks}, interp.Visitor{
+	in := interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, interp.Visitor{
 		Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault,
 	})
 	e.pass.State = in.State()
@@ -206,12 +228,25 @@ func (e *engine) onOp(op *interp.Op) {
 }
 
 func (e *engine) onFault(f *interp.Fault) {
+	if drops(f.Kind) {
+		e.pass.Result.Dropped++
+	}
 	list := e.faults[f.Kind]
 	for i := range list {
 		c := &list[i]
 		e.pass.rule = c.rule
 		c.do(&e.pass, f)
 	}
+}
+
+// drops says whether a fault keeps a block or a move from being executed.
+func drops(kind interp.FaultKind) bool {
+	switch kind {
+	case interp.NotUsed, interp.NotAccepted, interp.Conflict, interp.TooManyM, interp.ArcForm,
+		interp.CompForbidden, interp.CompUnknown, interp.CompEntryShort, interp.CompArcSmall, interp.CompGouge, interp.CompInside:
+		return false
+	}
+	return true
 }
 
 func (e *engine) onTimed(t *motion.Timed) {

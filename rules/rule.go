@@ -70,6 +70,7 @@ func Of(kinds ...interp.OpKind) Kinds {
 // Options are what a person says beside the profile.
 type Options struct {
 	Offsets   map[string]profiles.Offset // over those of the profile, by code: "G54"
+	Done      <-chan struct{}            // closed: the check ends where it is
 	MaxBlocks int64                      // budget of executed blocks; 0: 100 million
 }
 
@@ -104,7 +105,10 @@ type Result struct {
 	Blocks   int
 	Findings []Finding // in order of place
 	Times    motion.Times
-	Extents  [profiles.NumAxes]Range // of the tool tip, work coordinates, mm and degrees
+	// Dropped counts the blocks and moves that were not executed, after a fault:
+	// what they would take is not in Times.
+	Dropped int
+	Extents [profiles.NumAxes]Range // of the tool tip, work coordinates, mm and degrees
 }
 
 // Count is how many findings have the level.

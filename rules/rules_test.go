@@ -93,6 +93,8 @@ func TestFindings(t *testing.T) {
 			[]string{"error code-not-accepted 2:1 x1000 to 1001:4"}},
 		{"a repeat of a subprogram counts its blocks once", "bed-mill", "O1\nM98 P2 L50\nM30\nO2\nG95\nM99\n",
 			[]string{"error code-not-accepted 5:1"}},
+		{"in subprograms and behind them, each place once", "bed-mill", "G0 X0 E5\nM98 P9 L2\nX1. E5\nM98 P8\nM98 P9\nX2. E5\nM30\nO8\nX3. E5\nM99\nO9\nX4. E5\nX5. E5\nM99\n",
+			[]string{"error code-not-accepted 1:7 x6 to 13:7"}},
 		{"the gear first, then the speed", "bed-mill", "M42\nS3000 M3\nM5\nM41\nS500 M3\nM30\n", nil},
 		{"speed in the wrong gear", "bed-mill", "M41\nS3000 M3\nM30\n", []string{"error speed-outside-gear 2:1"}},
 		{"no gear engaged, one reaches it: a warning", "bed-mill", "G0 X0\nS3000 M3\nG1 X1. F10.\nM5\nS3500 M3\nX2.\nM30\n",

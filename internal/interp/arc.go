@@ -33,10 +33,17 @@ func (a *arcShape) angles() (from, sweep float64) {
 	if sweep <= 0 {
 		sweep += 2 * math.Pi
 	}
-	if a.start == a.end {
+	if a.full() {
 		sweep = 2 * math.Pi
 	}
 	return from, sweep
+}
+
+// full says whether the arc ends where it starts. Places that were reached by
+// adding up increments differ in their last bits.
+func (a *arcShape) full() bool {
+	const same = 1e-6 // mm, far below any least increment
+	return math.Abs(a.end[0]-a.start[0]) < same && math.Abs(a.end[1]-a.start[1]) < same
 }
 
 // crossesQuadrant says whether the arc passes, not merely touches with an end,
@@ -167,7 +174,11 @@ func (in *Interp) centre(b *parser.Block, word int, a *arcShape, plane AxisSet) 
 		a.center = [2]float64{c1, c2}
 	case "unsigned":
 		if c1 < 0 || c2 < 0 {
-			in.faultCause(ArcForm, b, in.centreWord(l1, l2), RefusedSign)
+			negative := l1
+			if c1 >= 0 {
+				negative = l2
+			}
+			in.faultCause(ArcForm, b, w.at[negative-'A'], RefusedSign)
 			a.center = [2]float64{a.start[0] + c1, a.start[1] + c2}
 			break
 		}
@@ -268,7 +279,7 @@ func (in *Interp) arcForms(b *parser.Block, word int, a *arcShape, radius float6
 	if others != 0 && !arcs.Helix {
 		in.faultCause(ArcForm, b, word, RefusedHelix)
 	}
-	full := a.start == a.end
+	full := a.full()
 	if full && !arcs.FullCircle {
 		in.faultCause(ArcForm, b, word, RefusedCircle)
 	} else if arcs.Quadrant && a.crossesQuadrant() {

@@ -465,6 +465,7 @@ func (in *Interp) emit(kind OpKind, word int) {
 	in.releaseHeld()
 	in.op.Kind, in.op.Word = kind, word
 	in.op.InCycle, in.op.Synchron, in.op.Home = false, false, false
+	in.budget--
 	if in.visit.Op != nil {
 		in.visit.Op(&in.op)
 	}
@@ -524,6 +525,9 @@ func (in *Interp) motion(b *parser.Block) {
 	}
 	axes := w.axes()
 	if m == profiles.CycleOff {
+		if axes != 0 {
+			in.noMotion(b) // NISTIR 6556: an error
+		}
 		return
 	}
 	if axes == 0 && !(explicit && in.arcInPlace(m)) && !(m.IsCycle() && explicit) {
@@ -610,6 +614,9 @@ func (in *Interp) target(b *parser.Block, axes AxisSet) (to Point, known AxisSet
 			known &^= bit
 		case incremental || w.away.Has(i):
 			to[i] += v // stays unknown where it was
+			if known&bit == 0 {
+				in.steps |= bit
+			}
 		default:
 			to[i] = v
 			known |= bit
@@ -674,6 +681,7 @@ func (in *Interp) inMachine(b *parser.Block, m profiles.Meaning) {
 func (in *Interp) move(kind OpKind, word int, to Point, known, axes AxisSet) {
 	s, op := &in.s, &in.op
 	op.Kind, op.Word = kind, word
+	op.Steps, in.steps = in.steps&axes, 0
 	op.From, op.FromKnown = s.At, s.Known
 	op.FromMachine, op.FromMachineKnown = s.Machine, s.MachineKnown
 	s.At, s.Known = to, known
@@ -717,6 +725,7 @@ func (in *Interp) moveMachine(word int, machine Point, known, axes AxisSet) {
 		}
 	}
 	op.Home = true
+	op.Steps, in.steps = 0, 0
 	in.show(axes)
 	op.Home = false
 }
@@ -752,6 +761,7 @@ func (in *Interp) showAt(length float64) {
 		in.compMove()
 		return
 	}
+	in.budget--
 	if in.visit.Op != nil {
 		in.visit.Op(op)
 	}
@@ -760,7 +770,7 @@ func (in *Interp) showAt(length float64) {
 // straightLength is the length of the move along the linear axes that are
 // known at both ends, in work or in machine coordinates.
 func (op *Op) straightLength() float64 {
-	work := op.FromKnown & op.ToKnown
+	work := op.FromKnown&op.ToKnown | op.Steps
 	machine := op.FromMachineKnown & op.ToMachineKnown
 	sum := 0.0
 	for i := range 3 {

@@ -321,6 +321,10 @@ func (t *turns) note(text *text, at place) {
 func (in *Interp) spend(b *parser.Block, word int) bool {
 	if in.budget > 0 {
 		in.budget--
+		if in.budget>>16 != in.asked {
+			in.asked = in.budget >> 16
+			return !in.interrupted()
+		}
 		return true
 	}
 	if !in.s.Ended {
@@ -328,6 +332,18 @@ func (in *Interp) spend(b *parser.Block, word int) bool {
 		in.s.Ended = true
 	}
 	return false
+}
+
+// interrupted says whether a person wants no more; the program then ends. It is
+// asked now and then: a program that loops may never read its file again.
+func (in *Interp) interrupted() bool {
+	select {
+	case <-in.done:
+		in.s.Ended = true
+		return true
+	default:
+		return false
+	}
 }
 
 // runaway says what has used up the budget: the loop, the jump or the call that

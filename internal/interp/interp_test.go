@@ -277,7 +277,7 @@ func TestCycles(t *testing.T) {
 			traverse X2
 			feed Z-5 at 60
 			traverse Z2
-			! not used X3`},
+			! no motion X3`},
 		{"G82 dwells", "rs274ngc", "G0 X0 Y0 Z2 F60\nG82 X1 Z-1 R1 P0.5", `
 			traverse X0 Y0 Z2
 			traverse X1

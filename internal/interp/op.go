@@ -99,6 +99,7 @@ type Op struct {
 	FromMachine, ToMachine           Point
 	FromMachineKnown, ToMachineKnown AxisSet
 	Moves                            AxisSet // axes that move or may move; the others stand still
+	Steps                            AxisSet // of them: To-From is known though the places are not, by an increment
 	Feed                             float64 // along the path: mm/s, deg/s where only rotary axes move; 0 where unknown or not set
 	InCycle                          bool    // made by a canned cycle
 	Synchron                         bool    // feed is tied to the spindle: tapping, threads

@@ -21,10 +21,11 @@ type Visitor struct {
 // Options are what a person says beside the profile.
 type Options struct {
 	Offsets   map[string]profiles.Offset // over those of the profile, by code: "G54"
-	MaxBlocks int64                      // budget of executed blocks; 0: DefaultMaxBlocks
+	MaxBlocks int64                      // budget of executed blocks and of operations; 0: DefaultMaxBlocks
+	Done      <-chan struct{}            // closed: the program ends where it is; nil: never
 }
 
-// DefaultMaxBlocks is the budget of executed blocks: far more than any part
+// DefaultMaxBlocks is the budget of executed blocks and of operations: far more than any part
 // needs, few enough to end a runaway within a minute or so.
 const DefaultMaxBlocks = 100_000_000
 
@@ -34,6 +35,8 @@ type Interp struct {
 	visit Visitor
 
 	budget int64
+	asked  int64 // the budget, in 65,536ths, when Done was last asked
+	done   <-chan struct{}
 	frames []frame // levels of calls
 	loops  []loop
 	turns  turns
@@ -55,6 +58,7 @@ type Interp struct {
 	saved   vector    // set position put aside by G92.2
 	params  []float64 // 1 to 5399; nil until one is set
 	pending []assignment
+	steps   AxisSet // axes that target has moved by an increment from an unknown place
 
 	lathe turning
 	away  uint32 // of U V W: addresses that are distances
@@ -69,7 +73,7 @@ type Interp struct {
 // New makes an interpreter for programs on machine m, in its power-up state
 // with every position unknown.
 func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
-	in := &Interp{m: m, visit: visit, budget: opt.MaxBlocks, over: opt.Offsets}
+	in := &Interp{m: m, visit: visit, budget: opt.MaxBlocks, over: opt.Offsets, done: opt.Done}
 	if in.budget <= 0 {
 		in.budget = DefaultMaxBlocks
 	}

@@ -298,7 +298,7 @@ func (in *Interp) sortM(b *parser.Block, i int) {
 // published report and, for gears, common practice.
 func (in *Interp) loseM(t int) {
 	switch {
-	case t >= 30 && t <= 50 || t == 190:
+	case t >= 30 && t <= 50 || t == 190 || t == 130 || t == 140: // M13, M14: spindle and coolant, common practice
 		in.s.Unknown |= UnknownSpindle
 	case t >= 400 && t <= 449:
 		in.s.Unknown |= UnknownGear

@@ -83,6 +83,11 @@ func (c *Clock) move(op *interp.Op) {
 	if p.unknown {
 		c.times.UnknownMoves++
 	}
+	if p.cut && p.unknown {
+		c.times.UnknownCuts++
+	} else if p.cut && !(op.Feed > 0) && ok {
+		c.times.UnknownFeeds++
+	}
 	switch {
 	case !ok && !p.unknown: // no axis moves
 		return

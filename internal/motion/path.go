@@ -71,7 +71,7 @@ func delta(op *interp.Op, i int) (float64, bool) {
 	switch {
 	case !op.Moves.Has(i):
 		return 0, true
-	case (op.FromKnown & op.ToKnown).Has(i):
+	case (op.FromKnown&op.ToKnown | op.Steps).Has(i):
 		return op.To[i] - op.From[i], true
 	case (op.FromMachineKnown & op.ToMachineKnown).Has(i):
 		return op.ToMachine[i] - op.FromMachine[i], true
@@ -92,7 +92,7 @@ func (p *path) take(op *interp.Op, l *limits) bool {
 // straight reads a traverse or a straight feed.
 func (p *path) straight(op *interp.Op, l *limits) bool {
 	var d [linear]float64
-	if op.Moves&^(op.FromKnown&op.ToKnown) == 0 {
+	if op.Moves&^(op.FromKnown&op.ToKnown|op.Steps) == 0 {
 		for i := range d {
 			if op.Moves.Has(i) {
 				d[i] = op.To[i] - op.From[i]

@@ -19,6 +19,8 @@ type Times struct {
 	OperatorStops int        // program stops, tool changes and gear shifts by hand; optional stops are not counted
 	Tools         []ToolTime // in order of first use
 	UnknownMoves  int        // moves from or to a place that is not known: timed only along the axes that are
+	UnknownCuts   int        // of them feeds and arcs
+	UnknownFeeds  int        // feeds and arcs without a known feed: timed as fast as the axes can
 }
 
 // ToolTime is the share of one tool, from its change to the next.
