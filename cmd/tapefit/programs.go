@@ -54,7 +54,9 @@ func (a *app) one(ctx context.Context, path string, j job) (*rules.Result, error
 		return nil, err
 	}
 	defer src.Close()
-	return rules.Check(interruptible{ctx, src}, size, path, j.machine, j.rules, j.options)
+	opt := j.options
+	opt.Done = ctx.Done()
+	return rules.Check(interruptible{ctx, src}, size, path, j.machine, j.rules, opt)
 }
 
 // interruptible reads until the context is done, so that Ctrl-C ends a long

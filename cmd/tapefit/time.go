@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -11,6 +12,8 @@ import (
 
 func (a *app) timeCommand() *cobra.Command {
 	var shop shopFlags
+	var offsets offsetFlags
+	var maxBlocks int64
 	form := formText
 	cmd := &cobra.Command{
 		Use:   "time PROGRAM... --machine NAME|FILE.toml",
@@ -37,12 +40,21 @@ file or a bad profile.`,
 			if m == nil {
 				return err
 			}
-			a.time(cmd.Context(), args, job{machine: m}, form)
+			if maxBlocks <= 0 {
+				return errors.New("--max-blocks must be 1 or more")
+			}
+			opt := rules.Options{MaxBlocks: maxBlocks}
+			if opt.Offsets, err = offsets.on(m); err != nil {
+				return err
+			}
+			a.time(cmd.Context(), args, job{machine: m, options: opt}, form)
 			return nil
 		},
 	}
 	shop.add(cmd)
 	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	addOffsets(cmd, &offsets)
+	addMaxBlocks(cmd, &maxBlocks)
 	return cmd
 }
 

@@ -75,6 +75,7 @@ func (a *app) trace(ctx context.Context, path string, m *profiles.Machine, opt i
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)
 	}
+	opt.Done = ctx.Done()
 	out := report.NewTrace(a.stdout, m, form == formJSON)
 	in := interp.New(m, opt, interp.Visitor{
 		Op: out.Op,

@@ -37,6 +37,7 @@ type sum struct {
 	counts          [rules.Error + 1]int
 	seconds         float64
 	stops           int
+	incomplete      bool // of one at least the time is not whole
 }
 
 // leastWidth bounds the width from below: a gutter and a word must have room.
@@ -120,6 +121,7 @@ func (s *sum) add(r *rules.Result) {
 	}
 	s.seconds += r.Times.Total
 	s.stops += r.Times.OperatorStops
+	s.incomplete = s.incomplete || incomplete(r)
 }
 
 // heading names the program and the machine.
@@ -224,12 +226,43 @@ func (t *Text) summary(r *rules.Result) {
 		}
 		t.flow(2, 4, t.counts(counts)...)
 	}
-	t.flow(2, 4, run{text: plural(r.Blocks, "block") + ", "}, run{t.styles.title, clock(r.Times.Total)},
+	t.flow(2, 4, run{text: plural(r.Blocks, "block") + ", " + atLeast(r)}, run{t.styles.title, clock(r.Times.Total)},
 		run{text: " and " + stops(r.Times.OperatorStops)})
+	t.untimed(r)
 	if reach := extents(r); reach != "" {
 		t.flow(2, 4, run{text: reach})
 	}
 	t.speedless(r.Machine)
+}
+
+// incomplete says whether the time leaves something out that belongs to the
+// job: what was not executed, and cuts whose way or feed is not known.
+func incomplete(r *rules.Result) bool {
+	return r.Dropped > 0 || r.Times.UnknownCuts > 0 || r.Times.UnknownFeeds > 0
+}
+
+func atLeast(r *rules.Result) string {
+	if incomplete(r) {
+		return "at least "
+	}
+	return ""
+}
+
+// untimed says what the time leaves out.
+func (t *Text) untimed(r *rules.Result) {
+	var parts []string
+	if n := r.Dropped; n > 0 {
+		parts = append(parts, plural(n, "block or move")+" not executed")
+	}
+	if n := r.Times.UnknownCuts; n > 0 {
+		parts = append(parts, plural(n, "cut")+" from or to an unknown place")
+	}
+	if n := r.Times.UnknownFeeds; n > 0 {
+		parts = append(parts, plural(n, "cut")+" without a known feed")
+	}
+	if len(parts) > 0 {
+		t.flow(2, 4, run{text: "not in the time, or not whole: " + strings.Join(parts, ", ")})
+	}
 }
 
 // speedless says why the time of a machine without speeds is short.

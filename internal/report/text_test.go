@@ -208,7 +208,7 @@ func TestTimeText(t *testing.T) {
   T4              13:10.0     8:08.4
 
   1 operator stop, counted and not timed
-  2 moves from or to an unknown place: timed along the known axes only
+  2 traverses from or to an unknown place: timed along the known axes only
 
 `)
 }

@@ -29,7 +29,7 @@ func (t *Text) Time(r *rules.Result) error {
 			t.share(part.name, part.seconds, times.Total)
 		}
 	}
-	t.flow(2, 4, run{t.styles.title, fmt.Sprintf("%-*s%*s", nameWidth, "total", clockWidth, clock(times.Total))})
+	t.flow(2, 4, run{t.styles.title, fmt.Sprintf("%-*s%*s", nameWidth, "total", clockWidth, clock(times.Total))}, run{text: onlyLeast(r)})
 	if times.Waiting > 0 {
 		t.line()
 		t.flow(2, 4, run{t.styles.level[rules.Warning], clock(times.Waiting)},
@@ -44,12 +44,20 @@ func (t *Text) Time(r *rules.Result) error {
 	}
 	t.flow(2, 4, run{text: stops(times.OperatorStops)}, run{t.styles.quiet, counted})
 	t.speedless(r.Machine)
-	if n := times.UnknownMoves; n > 0 {
-		t.flow(2, 4, run{text: plural(n, "move") + " from or to an unknown place: timed along the known axes only"})
+	if n := times.UnknownMoves - times.UnknownCuts; n > 0 {
+		t.flow(2, 4, run{text: plural(n, "traverse") + " from or to an unknown place: timed along the known axes only"})
 	}
+	t.untimed(r)
 	t.line()
 	t.sum.add(r)
 	return t.out.Flush()
+}
+
+func onlyLeast(r *rules.Result) string {
+	if incomplete(r) {
+		return "  at least"
+	}
+	return ""
 }
 
 // Columns of the table.
@@ -105,7 +113,11 @@ func (t *Text) EndTime(unread int) error {
 // together says what all programs take.
 func (t *Text) together() {
 	if t.sum.programs > 0 {
-		t.flow(2, 4, run{t.styles.title, clock(t.sum.seconds)}, run{text: " and " + stops(t.sum.stops) + " together"})
+		least := ""
+		if t.sum.incomplete {
+			least = "at least "
+		}
+		t.flow(2, 4, run{text: least}, run{t.styles.title, clock(t.sum.seconds)}, run{text: " and " + stops(t.sum.stops) + " together"})
 	}
 }
 
