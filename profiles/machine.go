@@ -219,9 +219,9 @@ type Tool struct {
 	Diameter Length `toml:"diameter"` // what its D offset holds
 
 	// Of a turning tool: how far the turret's place lies from the tip's, X as
-	// the slide moves, nil where it is not known; the radius of the nose, and
-	// where the nose's centre lies from the tip that is set: 0 and 9 there, 1 to 4
-	// in the quadrants, 5 to 8 along an axis.
+	// the slide moves, nil where it is not known; the radius of the nose; and
+	// where the tip that is set lies from the nose's centre: 1 X+ Z+, 2 X+ Z-,
+	// 3 X- Z-, 4 X- Z+, 5 Z+, 6 X+, 7 Z-, 8 X-, 0 and 9 in the centre.
 	OffsetX       *Length `toml:"offset_x"`
 	OffsetZ       *Length `toml:"offset_z"`
 	NoseRadius    Length  `toml:"nose_radius"`

@@ -70,7 +70,11 @@ func compUnknown(p *Pass, f *interp.Fault) {
 	}
 	n.Message = "cutter compensation for the tool in the spindle, and the program does not say which that is: the path here is that of the program"
 	n.Advice = "Write D with the compensation."
-	if f.A >= 0 {
+	switch {
+	case p.Machine.Kind == "lathe":
+		n.Message = fmt.Sprintf("the nose radius under offset %.0f is not in the profile of %s: the path here is that of the program", f.A, p.Machine.Name)
+		n.Advice = "Give the tool with nose_radius and nose_direction in tools.loaded to have the path of its tip checked."
+	case f.A >= 0:
 		n.Message = fmt.Sprintf("the diameter under D%.0f is not in the profile of %s: the path here is that of the program", f.A, p.Machine.Name)
 		n.Advice = "Give the tool with its diameter in tools.loaded to have the path of its centre checked."
 	}

@@ -21,6 +21,7 @@ type comp struct {
 	h     float64 // mm: the tool's radius, negative where the tool is on the right
 	plane Plane
 	at    vec2 // from the program's place to the tool's centre
+	tip   vec2 // from there to the tip that is shown: of a turning tool
 	lost  bool // the tool's centre is not known; the next move begins at its own offset
 	end   vec2 // where the last move in the plane ends in the program
 
@@ -97,6 +98,9 @@ func (in *Interp) setComp(b *parser.Block, m profiles.Meaning) {
 	}
 	if !again {
 		s.CompD = s.Tool
+		if in.m.Tools.Word == "tool-offset" {
+			s.CompD = s.LengthH
+		}
 	}
 	if w.has('D') {
 		d, ok := whole(w.take('D'))
@@ -105,15 +109,15 @@ func (in *Interp) setComp(b *parser.Block, m profiles.Meaning) {
 		}
 		s.CompD = int(d)
 	}
-	h := in.toolRadius(b)
+	h, tip := in.toolRadius(b)
 	if m == profiles.CompRight {
 		h = -h
 	}
-	if s.Comp == side && h == c.h && (c.state == compEntry || c.state == compOn) {
+	if s.Comp == side && h == c.h && tip == c.tip && (c.state == compEntry || c.state == compOn) {
 		return
 	}
 	in.releaseHeld()
-	c.h, c.plane = h, s.Plane
+	c.h, c.tip, c.plane = h, tip, s.Plane
 	switch {
 	case h != 0:
 		c.state = compEntry
@@ -141,28 +145,40 @@ func (in *Interp) resetComp() {
 
 // toolRadius is the radius under the D in force, 0 where compensation has no
 // path: that of the program then holds, and a fault says so where the reason is
-// that nobody knows the tool.
-func (in *Interp) toolRadius(b *parser.Block) float64 {
+// that nobody knows the tool. Of a turning tool it is that of the nose, under the
+// offset of the T word where there is no D; tip is where its tip lies then.
+func (in *Interp) toolRadius(b *parser.Block) (radius float64, tip vec2) {
 	s := &in.s
-	if in.m.Kind == "lathe" || s.CompD == 0 && in.w.has('D') {
-		return 0
+	if s.CompD == 0 && in.w.has('D') {
+		return 0, vec2{}
 	}
 	word := in.w.gAt[profiles.CompGroup]
 	if in.w.has('D') {
 		word = in.w.at['D'-'A']
 	}
-	if s.Plane != XY && !in.intersects() {
+	lathe := in.m.Kind == "lathe"
+	switch {
+	case lathe && s.Plane != ZX:
+		in.faultCause(CompForbidden, b, word, "nose radius compensation works in the ZX plane only")
+		return 0, vec2{}
+	case !lathe && s.Plane != XY && !in.intersects():
 		in.faultCause(CompForbidden, b, word, "cutter compensation works in the XY plane only")
-		return 0
+		return 0, vec2{}
 	}
 	for i := range in.m.Tools.Loaded {
-		if t := &in.m.Tools.Loaded[i]; t.Number == s.CompD && t.Diameter > 0 {
-			return float64(t.Diameter) / 2
+		t := &in.m.Tools.Loaded[i]
+		switch {
+		case t.Number != s.CompD:
+		case lathe && t.NoseRadius > 0:
+			r := float64(t.NoseRadius)
+			return r, noseTip(t.NoseDirection).times(r)
+		case !lathe && t.Diameter > 0:
+			return float64(t.Diameter) / 2, vec2{}
 		}
 	}
 	in.faultAt(CompUnknown, b, word).A = float64(s.CompD)
 	in.emitFault()
-	return 0
+	return 0, vec2{}
 }
 
 // intersects says whether the control looks ahead to where offset curves cross.
@@ -577,7 +593,11 @@ func (c *comp) shiftArc(op *Op, end vec2) {
 func (c *comp) shift(op *Op, start, end vec2) {
 	var axes [2]int
 	axes[0], axes[1], _ = c.plane.Axes()
+	start, end = c.withTip(start), c.withTip(end)
 	for k, i := range axes {
+		if op.Kind == Arc {
+			op.Center[i] += c.tip[k] // both ends are compensated
+		}
 		op.From[i] += start[k]
 		op.FromMachine[i] += start[k]
 		op.To[i] += end[k]
@@ -589,6 +609,15 @@ func (c *comp) shift(op *Op, start, end vec2) {
 	if op.Kind != Arc {
 		op.Length = op.straightLength()
 	}
+}
+
+// withTip is where the tip lies from the program's place, with the tool's centre
+// at an offset. Without an offset the tip is where the program is.
+func (c *comp) withTip(at vec2) vec2 {
+	if at == (vec2{}) {
+		return at
+	}
+	return at.plus(c.tip)
 }
 
 // showHere shows the move in in.op between these offsets of its ends.

@@ -28,21 +28,19 @@ const longestContour = 10000
 // says whether there is a contour; if not, a fault has said why.
 func (in *Interp) readContour(b *parser.Block, word int) (bool, error) {
 	t := &in.lathe
-	t.contour = t.contour[:0]
-	trouble := ""
-	s, w, op, shift, cycle, saved, show := in.s, in.w, in.op, in.shift, in.cycle, in.saved, in.visit.Op
+	t.contour, t.trouble = t.contour[:0], ""
+	in.releaseHeld()
+	s, w, op, shift, cycle, saved, comp, show := in.s, in.w, in.op, in.shift, in.cycle, in.saved, in.comp, in.visit.Op
 	linear, feedWord, lead := in.linear, in.feedWord, t.lead
-	in.visit.Op = func(op *Op) {
-		if trouble == "" {
-			trouble = in.addMove(op)
-		}
-	}
+	in.visit.Op, t.reading = nil, true
 	ok, err := in.contourBlocks(b)
-	in.s, in.w, in.op, in.shift, in.cycle, in.saved, in.visit.Op = s, w, op, shift, cycle, saved, show
+	in.visit.Op, t.reading = show, false
+	in.s, in.w, in.op, in.shift, in.cycle, in.saved, in.comp = s, w, op, shift, cycle, saved, comp
 	in.linear, in.feedWord, t.lead = linear, feedWord, lead
 	if !ok || err != nil {
 		return false, err
 	}
+	trouble := t.trouble
 	if trouble == "" && len(t.contour) < 2 {
 		trouble = "the blocks P to Q make no contour"
 	}
@@ -53,11 +51,9 @@ func (in *Interp) readContour(b *parser.Block, word int) (bool, error) {
 	return true, nil
 }
 
-// addMove takes in one move of the contour and says what is wrong with it.
+// addMove takes in one move of the contour, as the program has it, and says what
+// is wrong with it.
 func (in *Interp) addMove(op *Op) string {
-	if op.Kind > Arc {
-		return ""
-	}
 	if op.FromKnown&op.ToKnown&(X|Z) != X|Z {
 		return fmt.Sprintf("a place of the contour is not known, in line %d", op.Block.Line)
 	}

@@ -757,6 +757,12 @@ func (in *Interp) showAt(length float64) {
 	if in.silent {
 		return
 	}
+	if in.lathe.reading {
+		if in.lathe.trouble == "" {
+			in.lathe.trouble = in.addMove(op)
+		}
+		return
+	}
 	if in.comp.state != compIdle {
 		in.compMove()
 		return

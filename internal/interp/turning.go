@@ -18,6 +18,8 @@ type turning struct {
 	rough   rough
 	done    stretch // blocks of a contour that its cycle has cut
 	inside  bool    // the blocks of a contour are executed
+	reading bool    // for their geometry alone, which goes to contour
+	trouble string  // with it
 	contour []contourMove
 	reader  *parser.Reader // of contours; nil until the first
 	last    sequence       // the contour read last: finishing names the one that was roughed out
@@ -234,6 +236,14 @@ func (in *Interp) toolOffset(number int) {
 			in.shift.change(&in.s, toolPart, c.axis, float64(*c.at), true)
 		}
 	}
+}
+
+// noseTip is where the tip that is set lies from the centre of the nose, Z and X,
+// in radii (common practice): 1 to 4 in the quadrants from X+ Z+ on, seen with Z
+// to the right and X upwards, 5 to 8 along Z+, X+, Z- and X-, 0 and 9 in the
+// centre.
+func noseTip(direction int) vec2 {
+	return [10]vec2{1: {1, 1}, 2: {-1, 1}, 3: {-1, -1}, 4: {1, -1}, 5: {1, 0}, 6: {0, 1}, 7: {-1, 0}, 8: {0, -1}, 9: {}}[direction]
 }
 
 // foldAway makes U V W words of X Y Z that are distances, but where they are

@@ -554,3 +554,81 @@ func TestOneLineCycles(t *testing.T) {
 			traverse X30`},
 	})
 }
+
+// Nose radius compensation: the tip that is set goes where the contour is on
+// cylinders and faces, and r*(1-tan(a/2)) beside it along Z on a chamfer of the
+// angle a (handbooks, from memory).
+func TestNoseRadius(t *testing.T) {
+	m := lathe(t, "")
+	m.Tools.Loaded = []profiles.Tool{{Number: 1, NoseRadius: 1, NoseDirection: 3}, {Number: 2, NoseRadius: 1, NoseDirection: 2}, {Number: 3}}
+	turned(t, m, []run{
+		{"outside, cylinder, chamfer, face", "", `
+			S500 M3
+			T0101
+			G0 X20 Z10
+			G42 G1 Z2 F0.1
+			Z-10
+			X40 Z-20
+			Z-30
+			X60
+			G40 G0 X80`, `
+			spindle cw 500
+			tool 1
+			traverse X10 Z10
+			feed Z1 at 50
+			feed Z-10.585786 at 50
+			feed X19.707107 Z-20.292893 at 50
+			arc ccw X20 Z-21 centre -21 19 sweep 45 at 50
+			feed Z-30 at 50
+			feed X29 at 50
+			traverse X40`},
+		{"a bore", "", `
+			S500 M3
+			T0202
+			G0 X40 Z10
+			G41 G1 Z2 F0.1
+			Z-10
+			X20
+			G40 G0 X10`, `
+			spindle cw 500
+			tool 2
+			traverse X20 Z10
+			feed Z1 at 50
+			feed Z-10 at 50
+			feed X11 at 50
+			traverse X5`},
+		{"the nose is not known", "", "S500 M3\nT0303\nG0 X20 Z10\nG42 G1 Z2 F0.1\nZ-10", `
+			spindle cw 500
+			tool 3
+			traverse X10 Z10
+			! radius unknown G42
+			feed Z2 at 50
+			feed Z-10 at 50`},
+		{"roughing cuts the contour of the program, finishing that of the nose", "", `
+			S500 M3
+			T0101
+			G0 X50 Z2
+			G71 U10 R1
+			G71 P1 Q2 F0.1
+			N1 G42 G0 X30
+			G1 Z-10
+			N2 G40 X40
+			G70 P1 Q2`, `
+			spindle cw 500
+			tool 1
+			traverse X25 Z2
+			traverse X15
+			feed Z-10 at 50
+			traverse X16 Z-9
+			traverse Z2
+			traverse X15
+			feed X15 Z-10 at 50
+			feed X20 Z-10 at 50
+			traverse X25
+			traverse Z2
+			traverse X15 Z1
+			feed Z-11 at 50
+			feed X20 Z-10 at 50
+			traverse X25 Z2`},
+	})
+}

@@ -205,6 +205,98 @@ func (t *Trace) textMove(op *interp.Op) {
 		if op.CW {
 			way = "cw"
 		}
+		one, other := op.Center[first], op.Center[second]
+		if op.State.Diameter && first == 0 {
+			one *= 2
+		} else if op.State.Diameter && second == 0 {
+			other *= 2
+		}
+		t.buf = fmt.Appendf(t.buf, "  %s about %c%s %c%s", way,
+			profiles.AxisLetters[first], t.units.number(one), profiles.AxisLetters[second], t.units.number(other))
+	}
+	if op.Kind != interp.Traverse {
+		t.number("feed", op.Feed*60)
+	}
+}
+
+func (t *Trace) number(name string, v float64) {
+	t.buf = append(append(append(t.buf, ',', '"'), name...), '"', ':')
+	t.buf = appendNumber(t.buf, v)
+}
+
+func (t *Trace) text(name, v string) {
+	t.buf = append(append(append(t.buf, ',', '"'), name...), '"', ':')
+	t.buf = strconv.AppendQuote(t.buf, v)
+}
+
+// appendNumber writes v to nine decimals at most: a thousandth of a nanometre.
+// JSON has no number for what is not finite.
+func appendNumber(buf []byte, v float64) []byte {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return append(buf, "null"...)
+	}
+	v = math.Round(v*1e9) / 1e9
+	if v == 0 {
+		v = 0 // not -0
+	}
+	return strconv.AppendFloat(buf, v, 'f', -1, 64)
+}
+
+// textLine appends the operation for people.
+func (t *Trace) textLine(op *interp.Op) {
+	t.buf = fmt.Appendf(t.buf, "%6d  %-9s ", op.Block.Line, opName(op.Kind))
+	s := op.State
+	switch op.Kind {
+	case interp.Traverse, interp.Feed, interp.Arc:
+		t.textMove(op)
+	case interp.Dwell, interp.Auxiliary:
+		t.buf = fmt.Appendf(t.buf, "%g s", op.Seconds)
+	case interp.Spindle:
+		t.buf = append(t.buf, spindleName(s.Spindle)...)
+		switch {
+		case s.Spindle == interp.SpindleOff:
+		case s.Surface > 0:
+			t.buf = fmt.Appendf(t.buf, " %s m/min on the surface", short(s.Surface*60/1000, 2))
+		default:
+			t.buf = fmt.Appendf(t.buf, " S%g", s.Speed)
+		}
+	case interp.Tool:
+		t.buf = fmt.Appendf(t.buf, "T%d", s.Tool)
+		if op.Manual {
+			t.buf = append(t.buf, " by hand"...)
+		}
+	case interp.Gear:
+		t.buf = append(t.buf, t.gear(s.Gear)...)
+	case interp.Coolant:
+		t.buf = append(t.buf, coolantName(s)...)
+	case interp.Stop:
+		t.buf = append(t.buf, stopName(op.StopKind)...)
+	}
+}
+
+func (t *Trace) textMove(op *interp.Op) {
+	for _, i := range t.axes {
+		if !op.Moves.Has(i) {
+			continue
+		}
+		t.buf = append(t.buf, ' ', profiles.AxisLetters[i])
+		switch {
+		case !op.ToKnown.Has(i):
+			t.buf = append(t.buf, '?')
+		case i >= 3:
+			t.buf = strconv.AppendFloat(t.buf, op.To[i], 'f', 3, 64)
+		case i == 0 && op.State.Diameter:
+			t.buf = append(t.buf, t.units.number(2*op.To[i])...)
+		default:
+			t.buf = append(t.buf, t.units.number(op.To[i])...)
+		}
+	}
+	if op.Kind == interp.Arc {
+		first, second, _ := op.Plane.Axes()
+		way := "ccw"
+		if op.CW {
+			way = "cw"
+		}
 		t.buf = fmt.Appendf(t.buf, "  %s about %c%s %c%s", way,
 			profiles.AxisLetters[first], t.units.number(op.Center[first]), profiles.AxisLetters[second], t.units.number(op.Center[second]))
 	}
