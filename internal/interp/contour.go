@@ -99,21 +99,18 @@ func (in *Interp) contourBlocks(b *parser.Block) (bool, error) {
 	}
 	forward := first.Offset >= behind
 	in.lathe.last = sequence{p, place{first.Offset, first.Line}}
-	t := &in.lathe
-	done := t.done
-	t.done, t.inside = stretch{}, true
-	defer func() { t.inside = false }()
-	end, err := in.runContour(r, first, q)
-	t.done = done
+	in.lathe.inside = true
+	next, err := in.runContour(r, first, q)
+	in.lathe.inside = false
 	switch {
 	case err != nil:
 		return false, err
-	case end == 0:
+	case next.line == 0:
 		in.faultValue(b, in.qWord(b), fmt.Sprintf("no block behind N%d has the sequence number N%d", p, q))
 		return false, nil
 	}
 	if forward {
-		t.done = stretch{behind, end}
+		in.goTo(next)
 	}
 	return true, nil
 }
@@ -199,25 +196,25 @@ func hasSequence(b *parser.Block, n int64) bool {
 }
 
 // runContour executes from a block on to the one with the sequence number q, and
-// gives the offset behind that; 0: there is none.
-func (in *Interp) runContour(r *parser.Reader, b *parser.Block, q int64) (int64, error) {
+// gives the place behind that; its line is 0 where there is none.
+func (in *Interp) runContour(r *parser.Reader, b *parser.Block, q int64) (place, error) {
 	for {
 		last := hasSequence(b, q)
 		if err := in.exec(b); err != nil {
-			return 0, err
+			return place{}, err
 		}
 		if last {
-			return b.Offset + int64(len(b.Raw)), nil
+			return after(b), nil
 		}
 		if in.s.Ended {
-			return 0, nil
+			return place{}, nil
 		}
 		next, err := r.Next()
 		if err == io.EOF || err == nil && next.Kind != parser.Ordinary {
-			return 0, nil
+			return place{}, nil
 		}
 		if err != nil {
-			return 0, fmt.Errorf("a contour: %w", err)
+			return place{}, fmt.Errorf("a contour: %w", err)
 		}
 		b = next
 	}

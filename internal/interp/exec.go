@@ -15,9 +15,6 @@ import (
 // elsewhere than to the next one, in.moved is set. The error is one of reading
 // the program.
 func (in *Interp) exec(b *parser.Block) error {
-	if in.lathe.done.has(b.Offset) && !in.changing {
-		return nil // of a contour that its cycle has cut
-	}
 	if !in.spend(b, -1) {
 		return nil
 	}

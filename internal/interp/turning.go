@@ -16,10 +16,9 @@ type turning struct {
 	lead    float64 // of threads, mm
 	pass    pass
 	rough   rough
-	done    stretch // blocks of a contour that its cycle has cut
-	inside  bool    // the blocks of a contour are executed
-	reading bool    // for their geometry alone, which goes to contour
-	trouble string  // with it
+	inside  bool   // the blocks of a contour are executed
+	reading bool   // for their geometry alone, which goes to contour
+	trouble string // with it
 	contour []contourMove
 	reader  *parser.Reader // of contours; nil until the first
 	last    sequence       // the contour read last: finishing names the one that was roughed out
@@ -30,11 +29,6 @@ type sequence struct {
 	n  int64
 	at place
 }
-
-// A stretch is a piece of the program, in bytes.
-type stretch struct{ from, to int64 }
-
-func (s stretch) has(at int64) bool { return at >= s.from && at < s.to }
 
 // A SpeedLaw is how fast the spindle turns with the tool at a distance from the
 // centre line. Under constant surface speed that is n = 1000*vc/(pi*D), with vc

@@ -632,3 +632,89 @@ func TestNoseRadius(t *testing.T) {
 			traverse X25 Z2`},
 	})
 }
+
+// Cycles among jumps and calls: the program goes on behind the contour, wherever
+// the cycle stands.
+func TestContourAndFlow(t *testing.T) {
+	m := lathe(t, "[block]\nflow = true\nsubprograms = 2\n[codes]\nM98 = \"call\"\nM99 = \"return\"\n[words]\naccepted = \"DFGIKLMNOPQRSTUWXZ\"\n")
+	turned(t, m, []run{
+		{"in a subprogram, twice", "", `
+			S500 M3
+			M98 P2 L2
+			M30
+			O2
+			G0 X50 Z2
+			G71 U10 R1
+			G71 P1 Q2 F0.1
+			N1 G0 X40
+			N2 G1 Z-5
+			M99`, `
+			spindle cw 500
+			traverse X25 Z2
+			traverse X20
+			feed Z-5 at 50
+			traverse X21 Z-4
+			traverse Z2
+			traverse X20
+			feed X20 Z-5 at 50
+			traverse X25
+			traverse Z2
+			traverse X25 Z2
+			traverse X20
+			feed Z-5 at 50
+			traverse X21 Z-4
+			traverse Z2
+			traverse X20
+			feed X20 Z-5 at 50
+			traverse X25
+			traverse Z2
+			stop end`},
+		{"in a loop", "", `
+			S500 M3
+			#1=0
+			WHILE [#1 LT 2] DO1
+			G0 X50 Z2
+			G71 U10 R1
+			G71 P1 Q2 F0.1
+			N1 G0 X40
+			N2 G1 Z-5
+			#1=[#1+1]
+			END1
+			M30`, `
+			spindle cw 500
+			traverse X25 Z2
+			traverse X20
+			feed Z-5 at 50
+			traverse X21 Z-4
+			traverse Z2
+			traverse X20
+			feed X20 Z-5 at 50
+			traverse X25
+			traverse Z2
+			traverse X25 Z2
+			traverse X20
+			feed Z-5 at 50
+			traverse X21 Z-4
+			traverse Z2
+			traverse X20
+			feed X20 Z-5 at 50
+			traverse X25
+			traverse Z2
+			stop end`},
+		{"a jump out of the contour", "", `
+			S500 M3
+			G0 X50 Z2
+			G71 U10 R1
+			G71 P1 Q2 F0.1
+			N1 G0 X40
+			GOTO 9
+			N2 G1 Z-5
+			M30
+			N9 M0`, `
+			spindle cw 500
+			traverse X25 Z2
+			! not interpreted
+			! not interpreted G71
+			stop end`},
+	})
+}
