@@ -89,7 +89,7 @@ func newTooBig(m *profiles.Machine, _ *Options) Checker {
 // size writes bytes as people do.
 func size(n int64) string {
 	switch {
-	case n >= 10_000_000:
+	case n >= 1_000_000:
 		return trim(float64(n)/1e6, 1) + " MB"
 	case n >= 10_000:
 		return trim(float64(n)/1e3, 0) + " kB"

@@ -53,10 +53,11 @@ type feedLimit struct {
 	axis  [profiles.NumAxes]float64 // 0: none
 	least float64                   // of the linear axes: below it nothing can be over
 	word  profiles.FeedLimits
+	worst map[uint64]*overFeed
 }
 
 func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
-	f := &feedLimit{least: math.Inf(1), word: m.Feed}
+	f := &feedLimit{least: math.Inf(1), word: m.Feed, worst: map[uint64]*overFeed{}}
 	for i := range profiles.NumAxes {
 		a := m.Axis(i)
 		if a == nil {
@@ -76,7 +77,7 @@ func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
 	if math.IsInf(f.least, 1) && f.word.Least == 0 {
 		return Checker{}
 	}
-	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc)}
+	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc), End: f.end}
 }
 
 func (f *feedLimit) op(p *Pass, op *interp.Op) {
@@ -94,7 +95,20 @@ func (f *feedLimit) op(p *Pass, op *interp.Op) {
 	}
 }
 
-// over finds the axis that the feed drives furthest over its limit.
+// overFeed is the worst of the moves at one feed that is over a limit.
+type overFeed struct {
+	note   *Finding
+	axis   int // -1: the control takes no such F
+	feed   float64
+	over   float64 // times the limit
+	line   int
+	perRev float64
+	mode   profiles.Meaning
+	unit   float64 // mm in one unit of the program
+}
+
+// over finds the axis that the feed drives furthest over its limit. One F word
+// is one cause; under inverse time, where each block has its own, one axis is.
 func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 	worst, over := -1, 1+1e-9
 	for i := range profiles.NumAxes {
@@ -105,27 +119,67 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 			worst, over = i, ratio
 		}
 	}
-	word := float64(f.word.Greatest)
-	if worst < 0 && (word == 0 || feed <= word*(1+1e-9)) {
-		return
-	}
-	n := p.Note(math.Float64bits(feed), OpPlace(op))
-	if n == nil {
-		return
-	}
 	if worst < 0 {
-		n.Message = fmt.Sprintf("feed %s; %s takes F up to %s", p.feed(feed), p.Machine.Name, p.feed(word))
-		n.Advice = "Program a feed within the control's range."
+		word := float64(f.word.Greatest)
+		if word == 0 || feed <= word*(1+1e-9) {
+			return
+		}
+		over = feed / word
+	}
+	key := math.Float64bits(op.State.Feed)
+	if op.State.FeedMode == profiles.FeedInverseTime {
+		key = uint64(worst + 1)
+	}
+	n := p.Note(key, OpPlace(op))
+	if n != nil {
+		f.worst[key] = &overFeed{note: n, over: 1}
+	}
+	o := f.worst[key]
+	if o == nil || over <= o.over {
 		return
 	}
-	limit := f.axis[worst]
-	n.Message = fmt.Sprintf("feed %s moves %c at %s; that axis of %s feeds up to %s",
-		p.feed(feed), profiles.AxisLetters[worst], p.feed(limit*over), p.Machine.Name, p.feed(limit))
-	n.Advice = fmt.Sprintf("Program F for %s or less here.", p.feed(feed/over))
-	if op.PerRev > 0 {
-		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(op.PerRev))
-		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fine(op.PerRev/over))
+	*o = overFeed{note: o.note, axis: worst, feed: feed, over: over, line: op.Block.Line, perRev: op.PerRev, mode: op.State.FeedMode, unit: 1}
+	if op.State.Units == profiles.UnitsInch {
+		o.unit = 25.4
 	}
+}
+
+func (f *feedLimit) end(p *Pass) {
+	for _, o := range f.worst {
+		o.say(p, f)
+	}
+}
+
+func (o *overFeed) say(p *Pass, f *feedLimit) {
+	n := o.note
+	where := ""
+	if o.line != n.Line {
+		where = fmt.Sprintf(", at worst in line %d", o.line)
+	}
+	if o.axis < 0 {
+		n.Message = fmt.Sprintf("feed %s%s; %s takes F up to %s", p.feed(o.feed), where, p.Machine.Name, p.feed(float64(f.word.Greatest)))
+	} else {
+		limit := f.axis[o.axis]
+		n.Message = fmt.Sprintf("feed %s moves %c at %s%s; that axis of %s feeds up to %s",
+			p.feed(o.feed), profiles.AxisLetters[o.axis], p.axisFeed(o.axis, limit*o.over), where, p.Machine.Name, p.axisFeed(o.axis, limit))
+	}
+	switch {
+	case o.perRev > 0:
+		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(o.perRev))
+		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fine(o.perRev/o.over))
+	case o.mode == profiles.FeedInverseTime:
+		n.Advice = fmt.Sprintf("Give the move more time: F smaller by %s or more, which is %s along the path.", trim(math.Ceil(100-100/o.over), 0)+" %", p.feed(o.feed/o.over))
+	default:
+		n.Advice = fmt.Sprintf("Program F%s or less here.", trim(math.Floor(o.feed/o.over*60/o.unit*100)/100, 2))
+	}
+}
+
+// axisFeed is the speed of one axis, per minute.
+func (p *Pass) axisFeed(i int, v float64) string {
+	if i >= 3 {
+		return trim(v*60, 1) + " deg/min"
+	}
+	return p.feed(v)
 }
 
 // share is the greatest part of the path speed that falls on axis i.
@@ -139,7 +193,7 @@ func share(op *interp.Op, i int) float64 {
 			return op.Radius * op.Sweep / op.Length
 		}
 	}
-	if i >= 3 || !op.Moves.Has(i) || !op.FromKnown.Has(i) || !op.ToKnown.Has(i) {
+	if i >= 3 || !op.Moves.Has(i) || !(op.FromKnown&op.ToKnown | op.Steps).Has(i) {
 		return 0
 	}
 	return math.Abs(op.To[i]-op.From[i]) / op.Length

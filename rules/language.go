@@ -179,7 +179,7 @@ func refusedCode(p *Pass, f *interp.Fault, word *parser.Word) {
 	if word.Address == 'M' && f.A >= 40 && f.A < 45 && len(p.Machine.Spindle.Gears) > 0 {
 		n.Message += "; its gears are " + gearList(p.Machine)
 	}
-	n.Advice = "Take it out or write what it does with codes that this control takes; what it would set is unknown here until the program sets it again."
+	n.Advice = "Take it out, or write what it does with codes that this control takes."
 }
 
 // kin is the modal group that a refused code would belong to, by the numbers of

@@ -118,9 +118,9 @@ func TestFindings(t *testing.T) {
 		{"beyond the travel, once for each end", "bed-mill", "G0 X29.\nX30.\nX-13.\nM30\n",
 			[]string{"error travel-exceeded 1:4 x2 to 2:5", "error travel-exceeded 3:1"}},
 		{"the top of an arc beyond the travel", "bed-mill", "M41\nS500 M3\nG0 X0 Y11.\nG2 X4. I2. F10.\nM30\n", []string{"error travel-exceeded 4:1"}},
-		{"an offset that nobody knows", "bed-mill", "G56 G0 X30.\nM30\n", []string{"note travel-exceeded 1:5"}},
+		{"an offset that nobody knows", "bed-mill", "G56 G0 X30.\nM30\n", []string{"note travel-not-checked 1:5"}},
 		{"an offset that nobody knows, too long anyway", "bed-mill", "G56 G0 X-30.\nX30.\nM30\n",
-			[]string{"note travel-exceeded 1:5", "error travel-exceeded 2:1"}},
+			[]string{"note travel-not-checked 1:5 x2 to 2:5", "error travel-exceeded 2:1"}},
 		{"across at depth", "bed-mill", "M41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 X4.\nM30\n", []string{"warning rapid-below-clearance 5:1"}},
 		{"from hole to hole at R is meant", "bed-mill", "M41\nS500 M3\nG0 X0 Y0 Z1.\nG99 G81 X0 Y0 Z-0.5 R0.1 F5.\nX1.\nX2.\nG80\nG0 Z1.\nX5.\nM30\n", nil},
 		{"spindle off behind a stop", "bed-mill", "M41\nS500 M3\nG0 X0 Z0\nM5\nM0\nG1 X1. F10.\nX2.\nM30\n", []string{"error spindle-off-in-cut 6:1 x2 to 7:4"}},
@@ -134,7 +134,7 @@ func TestFindings(t *testing.T) {
 		{"the tool's centre goes beyond the travel", "bed-mill", "M41\nS500 M3\nG0 X27. Y-1. Z0\nG42 D2 G1 X27.9 F10.\nY2.\nG40 X20.\nM30\n",
 			[]string{"error travel-exceeded 4:11"}},
 		{"M30 missing", "bed-mill", "G0 X0\nX1.\n\n", []string{"warning program-end-missing 2:1"}},
-		{"blocks behind the end are read, not run", "bed-mill", "G0 X0\nM30\nG0 X100.\nG95\n", nil},
+		{"blocks behind the end are read, not run", "bed-mill", "G0 X0\nM30\nG0 X100.\nG95\n", []string{"warning unreachable-blocks 3:1 x2 to 4:4"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := findings(t, machine(t, c.machine), c.program, Options{})

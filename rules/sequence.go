@@ -20,6 +20,14 @@ func sequence() []*Rule {
 			New:     newProgramEnd,
 		},
 		{
+			Name: "unreachable-blocks", Family: "sequence", Level: Warning,
+			Summary: "blocks behind the end of the program",
+			Doc:     `What stands behind M2 or M30 is not executed, unless it begins with a program number and is called. Most often an end code was left in the middle when two programs were joined: the rest of the job is silently not made, and not checked here.`,
+			Uses:    []string{"codes"},
+			Example: Example{"bed-mill", "%\nG0 X1.\nM30\nG0 X2.\nM30\n%\n", "%\nG0 X1.\nG0 X2.\nM30\n%\n"},
+			New:     newUnreachable,
+		},
+		{
 			Name: "percent-marks-missing", Family: "sequence", Level: Error,
 			Summary: "a program without the % marks that this control needs",
 			Doc:     `A control of the tape era rewinds to the % mark and begins to read behind it; without the mark it winds the tape off, or takes the leader for the program.`,
@@ -95,12 +103,48 @@ func (e *programEnd) block(p *Pass, b *parser.Block) {
 }
 
 func (e *programEnd) end(p *Pass) {
-	if !e.any || p.State.Ended {
+	if p.State.Ended {
+		return
+	}
+	if !e.any {
+		if n := p.Note(0, Place{Line: 1}); n != nil {
+			n.Message = "there is no block to execute in this file"
+			n.Advice = "Check that the whole program was saved or sent."
+		}
 		return
 	}
 	if n := p.Note(0, e.last); n != nil {
 		n.Message = "the program ends here without an end code"
 		n.Advice = fmt.Sprintf("End it with %s.", orCode(p.Machine, profiles.ProgramEndRewind, orCode(p.Machine, profiles.ProgramEnd, "M30")))
+	}
+}
+
+func newUnreachable(*profiles.Machine, *Options) Checker {
+	over := false // a program number came: what follows may be called
+	var note *Finding
+	ended := false // before this block, by an end code
+	return Checker{
+		Ops: Of(interp.Stop),
+		Op: func(_ *Pass, op *interp.Op) {
+			ended = ended || op.StopKind == interp.End
+		},
+		Block: func(p *Pass, b *parser.Block) {
+			if !ended || over || b.Kind != parser.Ordinary {
+				return
+			}
+			if over = b.Word('O') != nil; over || len(b.Words) == 0 {
+				return
+			}
+			if n := p.Note(0, BlockPlace(b)); n != nil {
+				note = n
+			}
+		},
+		End: func(p *Pass) {
+			if note != nil {
+				note.Message = fmt.Sprintf("%s behind the end of the program: never executed, and not checked here", count(note.Count, "block"))
+				note.Advice = "If they belong to the job, take the end code before them out; else take them out."
+			}
+		},
 	}
 }
 

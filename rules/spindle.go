@@ -421,7 +421,7 @@ func (c *shiftInCut) op(p *Pass, op *interp.Op) {
 	if c.m.Spindle.Shift == "coded" && running && !c.m.Spindle.Turning {
 		if n := p.Note(0, OpPlace(op)); n != nil {
 			n.Message = fmt.Sprintf("%s shifts the gear while the spindle turns; %s wants it stopped", wordText(op.Block, op.Word), c.m.Name)
-			n.Advice = fmt.Sprintf("Put %s before the gear code and start the spindle again behind it.", orCode(c.m, profiles.SpindleStop, "the spindle stop"))
+			n.Advice = fmt.Sprintf("Put %s in a block before the gear code and start the spindle again behind it.", orCode(c.m, profiles.SpindleStop, "the spindle stop"))
 		}
 		return
 	}

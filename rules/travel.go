@@ -14,10 +14,18 @@ func travel() []*Rule {
 		{
 			Name: "travel-exceeded", Family: "travel", Level: Error,
 			Summary: "a move outside the travels",
-			Doc:     `With the work offset and the tool's length known, every move is laid into the machine's travels. Where they are not known, only the extent is judged: what is longer than the travel fits nowhere, and what is shorter may still not fit where the part is clamped; a note says so. Work offsets come from the profile or from --offset.`,
+			Doc:     `With the work offset and the tool's length known, every move is laid into the machine's travels. Where they are not known, only the extent is judged: what is longer than the travel fits nowhere, and what is shorter may still not fit where the part is clamped (travel-not-checked says so). Work offsets come from the profile or from --offset.`,
 			Uses:    []string{"axes.*.travel", "offsets", "tools.loaded"},
 			Example: Example{"bed-mill", "%\nG54\nG0 X30.\nM30\n%\n", "%\nG54\nG0 X20.\nM30\n%\n"},
 			New:     newTravel,
+		},
+		{
+			Name: "travel-not-checked", Family: "travel", Level: Note,
+			Summary: "a place in the machine that is not known, so its travel is not checked",
+			Doc:     `Where the work offset or the length of a tool is not in the profile, tapefit does not know where in the machine the tool is. The travels are then judged by the extent of the moves alone: what fits may still run into an end where the part is clamped.`,
+			Uses:    []string{"offsets", "tools.loaded", "axes.*.travel"},
+			Example: Example{"bed-mill", "%\nG56\nG0 X30.\nM30\n%\n", "%\nG54\nG0 X20.\nM30\n%\n"},
+			New:     newNotChecked,
 		},
 		{
 			Name: "rapid-below-clearance", Family: "travel", Level: Warning,
@@ -38,11 +46,8 @@ type travelled struct {
 	worst map[uint64]*beyond
 
 	// For what is not known in machine coordinates.
-	unknown interp.AxisSet // axes that moved to places not known there
 	extent  [profiles.NumAxes]Range
 	setting [2]int // work offset and length offset of the extent
-	first   Place
-	offset  int // work offset in force at first
 }
 
 // beyond is the worst place beyond one end of one axis.
@@ -53,6 +58,7 @@ type beyond struct {
 	end  int // 0 low, 1 high
 	work float64
 	at   float64
+	line int
 	tip  bool // work is known
 }
 
@@ -127,7 +133,7 @@ func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
 	if b == nil || by <= b.by {
 		return
 	}
-	b.by, b.at = by, at
+	b.by, b.at, b.line = by, at, op.Block.Line
 	b.tip = op.ToKnown.Has(i)
 	b.work = op.To[i] + at - op.ToMachine[i]
 }
@@ -155,10 +161,6 @@ func (t *travelled) span(p *Pass, op *interp.Op, axes interp.AxisSet) {
 		t.extent = [profiles.NumAxes]Range{}
 		t.setting = now
 	}
-	if t.unknown == 0 {
-		t.first, t.offset = OpPlace(op), s.Offset
-	}
-	t.unknown |= axes
 	low, high := op.To, op.To
 	if op.Kind == interp.Arc {
 		a, b, _ := op.Plane.Axes()
@@ -197,6 +199,9 @@ func (t *travelled) end(p *Pass) {
 				where = fmt.Sprintf(" (work diameter %s; the slide goes by the radius)", p.along(i, 2*b.work))
 			}
 		}
+		if b.line != b.note.Line {
+			where += fmt.Sprintf(" in line %d", b.line)
+		}
 		b.note.Message = fmt.Sprintf("%c goes to machine %s%s, %s beyond the travel of %s to %s",
 			profiles.AxisLetters[i], p.along(i, b.at), where, p.along(i, b.by), p.along(i, t.low[i]), p.along(i, t.high[i]))
 		b.note.Advice = "Clamp the part elsewhere and check with --offset, or change the moves."
@@ -204,23 +209,91 @@ func (t *travelled) end(p *Pass) {
 			b.note.Advice = "Check the tool's length in the profile, the work offset (--offset) and the retract height."
 		}
 	}
-	if t.unknown == 0 || t.m.CodeFor(profiles.WorkOffset1) == "" {
-		return // without work offsets the zero is set at the machine, as ever
-	}
-	n := p.Note(1<<33, t.first)
-	if n == nil {
-		return
-	}
-	n.Level = Note
-	var names string
+}
+
+// notChecked looks for places that are known in the work and not in the
+// machine.
+type notChecked struct {
+	m       *profiles.Machine
+	travels interp.AxisSet
+	given   [9]interp.AxisSet // axes of the work offsets that are known
+	axes    map[uint64]*interp.AxisSet
+	notes   map[uint64]*Finding
+}
+
+func newNotChecked(m *profiles.Machine, opt *Options) Checker {
+	c := &notChecked{m: m, axes: map[uint64]*interp.AxisSet{}, notes: map[uint64]*Finding{}}
 	for i := range profiles.NumAxes {
-		if t.unknown.Has(i) {
-			names += profiles.AxisLetters[i : i+1]
+		if a := m.Axis(i); a != nil && len(a.Travel) == 2 {
+			c.travels |= 1 << i
 		}
 	}
-	code := orCode(t.m, profiles.WorkOffset1+profiles.Meaning(t.offset), "the work zero")
-	n.Message = fmt.Sprintf("where the work zero (%s) or the tool's tip lies in the machine is not known along %s: only the extent is judged there", code, letters(names))
-	n.Advice = fmt.Sprintf("Give --offset \"%s X.. Y.. Z..\" and the tool's length in the profile to have the travels checked.", code)
+	if c.travels == 0 || m.CodeFor(profiles.WorkOffset1) == "" {
+		return Checker{} // without work offsets the zero is set at the machine, as ever
+	}
+	for n := range c.given {
+		o := m.WorkOffset(n)
+		if said, ok := opt.Offsets[c.code(n)]; ok {
+			o = &said
+		}
+		if o != nil {
+			for i, l := range [profiles.NumAxes]*profiles.Length{o.X, o.Y, o.Z, o.A, o.B, o.C} {
+				if l != nil {
+					c.given[n] |= 1 << i
+				}
+			}
+		}
+	}
+	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: c.end}
+}
+
+func (c *notChecked) code(n int) string {
+	return c.m.CodeFor(profiles.WorkOffset1 + profiles.Meaning(n))
+}
+
+// ofLength marks the keys of tool lengths; those of work offsets are below.
+const ofLength = 1 << 32
+
+func (c *notChecked) op(p *Pass, op *interp.Op) {
+	rest := op.Moves & c.travels & op.ToKnown &^ op.ToMachineKnown
+	if rest == 0 {
+		return
+	}
+	s := op.State
+	missing := rest &^ c.given[s.Offset]
+	key := uint64(s.Offset)
+	if missing == 0 {
+		if s.LengthH <= 0 || c.m.Tools.Pockets > 0 && s.Tool > c.m.Tools.Pockets {
+			return // tool-not-in-changer or another rule has spoken
+		}
+		missing, key = rest, ofLength|uint64(s.LengthH)
+	}
+	if n := p.Note(key, OpPlace(op)); n != nil {
+		c.notes[key], c.axes[key] = n, new(interp.AxisSet)
+	}
+	if axes := c.axes[key]; axes != nil {
+		*axes |= missing
+	}
+}
+
+func (c *notChecked) end(*Pass) {
+	for key, n := range c.notes {
+		var names string
+		for i := range profiles.NumAxes {
+			if c.axes[key].Has(i) {
+				names += profiles.AxisLetters[i : i+1]
+			}
+		}
+		if key >= ofLength {
+			h := key - ofLength
+			n.Message = fmt.Sprintf("the length of H%d is not known: the travel along %s is judged by the extent alone", h, letters(names))
+			n.Advice = fmt.Sprintf("Put tool %d with its length into the profile to have the travel checked.", h)
+			continue
+		}
+		code := c.code(int(key))
+		n.Message = fmt.Sprintf("where %s lies in the machine is not known: the travel along %s is judged by the extent alone", code, letters(names))
+		n.Advice = fmt.Sprintf("Give --offset \"%s X.. Y.. Z..\" to have the travels checked.", code)
+	}
 }
 
 // clearance follows the level that the tool last retracted to.
