@@ -204,8 +204,8 @@ type Tools struct {
 	Word string `toml:"word"`
 	// ChangeProgram are the blocks that the tool change code runs in place of the
 	// change alone, as a shop's own macro does; the code in them is the change
-	// itself. ChangeParameter is the parameter that holds the tool number there;
-	// 0: none does.
+	// itself, and ChangeTime the time of that alone. ChangeParameter is the
+	// parameter that holds the tool number there; 0: none does.
 	ChangeProgram   string `toml:"change_program"`
 	ChangeParameter int    `toml:"change_parameter"`
 	Loaded          []Tool `toml:"loaded"`

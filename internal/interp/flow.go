@@ -174,9 +174,9 @@ func (in *Interp) label(b *parser.Block) (int64, bool) {
 }
 
 // labelOf is the number of a DO or END; false where it is computed, and for all
-// other statements.
+// other statements and nil.
 func labelOf(f *parser.Flow) (int64, bool) {
-	if f.Kind != parser.Do && f.Kind != parser.While && f.Kind != parser.EndDo {
+	if f == nil || f.Kind != parser.Do && f.Kind != parser.While && f.Kind != parser.EndDo {
 		return 0, false
 	}
 	n, ok := whole(f.Target.Value)
@@ -245,39 +245,74 @@ func (in *Interp) matched(b *parser.Block) (end place, ok bool, err error) {
 }
 
 // loopEnd is the place behind the END of the loop that begins at the block;
-// loops of the same number inside it have their own.
+// loops of the same number inside it have their own. What the search passes is
+// remembered too, so that loops in loops are read once.
 func (in *Interp) loopEnd(b *parser.Block, label int64) (end place, found bool, err error) {
 	t := in.top().text
 	if end, known := t.ends[b.Offset]; known {
 		return end, end.line > 0, nil
 	}
-	depth := 1
+	if len(t.ends) >= mostPlaces {
+		clear(t.ends)
+	}
+	p := pairs{ends: t.ends, open: map[int64][]int64{}}
+	p.begin(label, b.Offset)
 	err = in.scan(t, in.top().begin, after(b), func(c *parser.Block) bool {
-		if c.Flow == nil {
-			return false
-		}
 		n, ok := labelOf(c.Flow)
-		if !ok || n != label {
+		switch {
+		case !ok:
 			return false
+		case c.Flow.Kind == parser.EndDo:
+			return p.end(n, after(c)) == b.Offset
 		}
-		if c.Flow.Kind == parser.EndDo {
-			depth--
-		} else {
-			depth++
-		}
-		end = after(c)
-		return depth == 0
+		return !p.begin(n, c.Offset)
 	})
-	if depth > 0 {
-		end = place{}
+	end = t.ends[b.Offset]
+	if found = end.line > 0; found {
+		p.forget()
 	}
-	if err == nil {
-		if len(t.ends) == mostPlaces {
-			clear(t.ends)
+	return end, found, err
+}
+
+// pairs pairs DO and END as they are passed.
+type pairs struct {
+	ends  map[int64]place   // behind the END, by offset of DO; no place where none is met
+	open  map[int64][]int64 // offsets of DO, by number
+	count int               // of those open
+}
+
+// begin takes in a DO. False: too many are open.
+func (p *pairs) begin(label, offset int64) bool {
+	p.open[label] = append(p.open[label], offset)
+	p.count++
+	if len(p.ends) < 2*mostPlaces {
+		p.ends[offset] = place{}
+	}
+	return p.count <= mostPlaces
+}
+
+// end takes in an END and gives the offset of its DO, -1 for none.
+func (p *pairs) end(label int64, behind place) int64 {
+	begun := p.open[label]
+	if len(begun) == 0 {
+		return -1
+	}
+	offset := begun[len(begun)-1]
+	p.open[label] = begun[:len(begun)-1]
+	p.count--
+	if _, kept := p.ends[offset]; kept {
+		p.ends[offset] = behind
+	}
+	return offset
+}
+
+// forget forgets the loops that are open: their END may stand further on.
+func (p *pairs) forget() {
+	for _, begun := range p.open {
+		for _, offset := range begun {
+			delete(p.ends, offset)
 		}
-		t.ends[b.Offset] = end
 	}
-	return end, depth == 0, err
 }
 
 // endDo leads back to the DO of the loop.

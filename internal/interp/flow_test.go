@@ -494,6 +494,25 @@ func TestSearchesAreOnTheBudget(t *testing.T) {
 	}
 }
 
+// 20,000 loops one in the other: each DO is paired once, what nests too deep is a
+// fault, and the budget is not spent on looking.
+func TestDeepLoops(t *testing.T) {
+	const deep = 20000
+	for _, program := range []string{
+		strings.Repeat("DO 1\n", deep),
+		strings.Repeat("WHILE [1] DO 2\n", deep) + strings.Repeat("END 2\n", deep),
+	} {
+		faults := map[FaultKind]int{}
+		in := New(machine(t, parametric), Options{MaxBlocks: 20 * deep}, Visitor{Fault: func(f *Fault) { faults[f.Kind]++ }})
+		if _, err := in.Run(strings.NewReader(program), int64(len(program))); err != nil {
+			t.Fatal(err)
+		}
+		if faults[LoopUnmatched] < deep/2 || faults[Runaway] > 1 {
+			t.Errorf("%.10q: %v", program, faults)
+		}
+	}
+}
+
 // Each block of the file is shown once in its order, however the program jumps.
 func TestBlocksAreShownOnce(t *testing.T) {
 	for _, program := range []string{
