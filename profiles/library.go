@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"bytes"
 	"embed"
 	"fmt"
 	"io"
@@ -48,20 +49,21 @@ func Library() []Entry {
 }
 
 // Find gives the machine that a person means: an argument that ends in .toml or
-// has a path separator is a file; else it names an embedded profile, or
-// NAME.toml in one of the folders, the first that has it.
+// has a path separator is a file; else it names NAME.toml in one of the
+// folders, the first that has it, or an embedded profile: a person's own goes
+// before ours.
 func Find(name string, folders []string) (*Machine, error) {
 	if isPath(name) {
 		return Load(name)
-	}
-	if slices.Contains(Names(), name) {
-		return loadFrom(embedded(name))
 	}
 	for _, folder := range folders {
 		file := filepath.Join(folder, name+".toml")
 		if _, err := os.Stat(file); err == nil {
 			return Load(file)
 		}
+	}
+	if slices.Contains(Names(), name) {
+		return loadFrom(embedded(name))
 	}
 	return nil, unknownName(name, folders)
 }
@@ -124,6 +126,7 @@ func readFile(file string) (*source, error) {
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the profile: %w", err)
 	}
+	text = bytes.TrimPrefix(text, []byte("\xEF\xBB\xBF")) // some editors put a byte order mark in front
 	return &source{
 		name:   strings.TrimSuffix(filepath.Base(file), ".toml"),
 		file:   file,

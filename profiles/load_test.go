@@ -426,3 +426,16 @@ func FuzzLoad(f *testing.F) {
 		}
 	})
 }
+
+// A person's own profile goes before an embedded one of the same name, and may
+// begin with a byte order mark.
+func TestOwnBeforeEmbedded(t *testing.T) {
+	folder := t.TempDir()
+	own := "\xEF\xBB\xBFname = \"bed-mill\"\ntitle = \"Ours\"\nextends = \"rs274ngc\"\n"
+	if err := os.WriteFile(filepath.Join(folder, "bed-mill.toml"), []byte(own), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if m, err := Find("bed-mill", []string{folder}); err != nil || m.Title != "Ours" {
+		t.Errorf("got %+v, %v", m, err)
+	}
+}

@@ -110,6 +110,7 @@ type Arcs struct {
 	Centre     string `toml:"centre"`      // of I J K: "incremental" (from the start, signed), "absolute", "unsigned" (from the start, without sign, within one quadrant)
 	Radius     bool   `toml:"radius"`      // the R form is taken
 	Quadrant   bool   `toml:"quadrant"`    // one arc stays in one quadrant
+	NeedsEnd   bool   `toml:"needs_end"`   // an axis word of the plane stands in each arc with a centre, of a full circle too (NISTIR 6556)
 	FullCircle bool   `toml:"full_circle"` // end = start with a centre
 	Helix      bool   `toml:"helix"`       // a third axis may move along
 	Planes     string `toml:"planes"`      // of "xy zx yz": where arcs work

@@ -20,6 +20,7 @@ type Pass struct {
 	Result  *Result       // Times and Extents are complete when End is called
 
 	rule  *Rule // whose checker runs
+	alone *Rule // whose findings leave nothing to be said by the others
 	found map[cause]*record
 }
 
@@ -260,8 +261,10 @@ func (e *engine) onTimed(t *motion.Timed) {
 // findings are what was noted, in order of place, each with its block's text.
 func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
 	all := make([]Finding, 0, len(p.found))
-	for _, r := range p.found {
-		all = append(all, r.Finding)
+	for c, r := range p.found {
+		if p.alone == nil || p.alone == c.rule {
+			all = append(all, r.Finding)
+		}
 	}
 	slices.SortFunc(all, func(a, b Finding) int {
 		for _, d := range [...]int{a.Line - b.Line, a.Column - b.Column, int(b.Level) - int(a.Level)} {

@@ -20,6 +20,13 @@ func language() []*Rule {
 			New:     faultRule(unreadable, interp.Unreadable),
 		},
 		{
+			Name: "not-a-program", Family: "language", Level: Error,
+			Summary: "a file that is no part program",
+			Doc:     `Most of the first blocks cannot be read: the file is something else, such as a letter, a picture or a list, or it is damaged. It is not read to its end, and nothing else is said of it.`,
+			Example: Example{"rs274ngc", strings.Repeat("Dear Sir, the pump is mended.\n", 120), "(DEAR SIR, THE PUMP IS MENDED.)\nM2\n"},
+			New:     faultRule(notAProgram, interp.NotAProgram),
+		},
+		{
 			Name: "code-not-accepted", Family: "language", Level: Error,
 			Summary: "a code, address or form that this control refuses",
 			Doc:     `Every control accepts its own part of the language. A code that it does not know stops the program with an alarm, often in the middle of the part. The finding names the code and, where there are any, the codes of the same modal group that the control does take.`,
@@ -83,6 +90,14 @@ func textKey(parts ...string) uint64 {
 		h = (h ^ 0xff) * 1099511628211
 	}
 	return h
+}
+
+func notAProgram(p *Pass, f *interp.Fault) {
+	if n := p.Note(0, Place{Line: 1}); n != nil {
+		n.Message = fmt.Sprintf("this is no part program: %s of the first %s blocks cannot be read", trim(f.A, 0), trim(f.B, 0))
+		n.Advice = "Check the file: was it sent or saved whole, and is it the right one?"
+		p.alone = p.rule
+	}
 }
 
 func unreadable(p *Pass, f *interp.Fault) {
@@ -291,6 +306,9 @@ func missing(p *Pass, f *interp.Fault) {
 		return
 	}
 	what := missingText[f.Missing]
+	if m := p.State.Motion; motion && (m == profiles.ArcCW || m == profiles.ArcCCW) && strings.IndexByte("XYZ", f.Missing) >= 0 {
+		what = "an axis word of its plane, for a full circle too"
+	}
 	if t, ok := p.turningText(f); ok {
 		what = t
 	}

@@ -27,6 +27,8 @@ PROGRAM is a file, a folder (all part programs below it: ` + programEndings() + 
 or - for standard input. Images of punched tape (ISO 840, EIA RS-244) are known
 by their bytes and read as the text on them.
 
+Blocks with block delete (/) are executed, as with the switch off.
+
 Levels: an error is what the machine would refuse, or do other than is written;
 a warning is likely wrong or slow, and a person decides; a note is worth knowing.
 

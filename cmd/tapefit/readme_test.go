@@ -73,6 +73,11 @@ func TestReadmeProfile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	var out, errs bytes.Buffer
+	program := "../../testdata/shop/programs/strainer-slots-old.ngc"
+	if status := run([]string{"check", program, "--machine", file}, strings.NewReader(""), &out, &errs); status != statusClear || strings.Contains(out.String(), "  error") {
+		t.Errorf("a demo program with subprograms on it: status %d\n%s%s", status, out.String(), errs.String())
+	}
 	if len(m.Spindle.Gears) != 2 || m.Axes.Z == nil || m.Control.BlockTime == 0 {
 		t.Errorf("the profile is not read whole: %d lines", len(profile))
 	}

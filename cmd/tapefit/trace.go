@@ -34,7 +34,12 @@ lengths in mm, feeds in mm/min, places in the work coordinates of the block; an
 axis whose place is not known is null (in text ?).`,
 		Example: `  tapefit trace testdata/shop/programs/flange-bolt-circle.ngc --machine bed-mill
   tapefit trace old.nc --machine knee-mill --format json > old.jsonl`,
-		Args: cobra.ExactArgs(1),
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return fmt.Errorf("trace takes one program, a file or -; %d are named", len(args))
+			}
+			return nil
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if maxBlocks <= 0 {
 				return errors.New("--max-blocks must be 1 or more")

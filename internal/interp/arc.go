@@ -74,6 +74,11 @@ func (in *Interp) arc(b *parser.Block, m profiles.Meaning) {
 	to, known := in.target(b, axes)
 	first, second, normal := s.Plane.Axes()
 	plane := AxisSet(1<<first | 1<<second)
+	if axes&plane == 0 && in.m.Arcs.NeedsEnd && s.Unknown&UnknownPlane == 0 {
+		in.faultMissing(b, word, axisLetter[first])
+		in.dropMove(plane)
+		return
+	}
 	if s.Unknown&UnknownPlane != 0 {
 		in.takeCentre()
 		in.setAt(to, known, axes)

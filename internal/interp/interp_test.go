@@ -194,7 +194,20 @@ func TestArcs(t *testing.T) {
 		{"centre from the start", "rs274ngc", "G0 X0 Y0\nG3 X10 I5 F100", `
 			traverse X0 Y0
 			arc ccw X10 Y0 centre 5 0 sweep 180 at 100`},
-		{"full circle", "rs274ngc", "G0 X0 Y0\nG2 I5 F100", `
+		// NISTIR 6556 (from memory): it is an error if X and Y are both missing.
+		{"full circle without an end", "rs274ngc", "G0 X0 Y0\nG2 I5 F100", `
+			traverse X0 Y0
+			! missing G2 without X`},
+		{"full circle without an end, on a control that closes it", "bed-mill", "G21 G0 X0 Y0\nG2 I5 F100", `
+			traverse X0 Y0
+			arc cw X0 Y0 centre 5 0 sweep 360 at 100`},
+		{"full circle after increments", "rs274ngc", "G0 X0 Y0\nG91 Y0.1\nY0.2\nG90 G3 Y0.3 I-5 F100\nG2 Y0.3 I-5", `
+			traverse X0 Y0
+			traverse Y0.1
+			traverse Y0.3
+			arc ccw X0 Y0.3 centre -5 0.3 sweep 360 at 100
+			arc cw X0 Y0.3 centre -5 0.3 sweep 360 at 100`},
+		{"full circle", "rs274ngc", "G0 X0 Y0\nG2 X0 I5 F100", `
 			traverse X0 Y0
 			arc cw X0 Y0 centre 5 0 sweep 360 at 100`},
 		{"R at most 180 degrees", "rs274ngc", "G0 X10 Y0\nG3 X0 Y10 R10 F100", `

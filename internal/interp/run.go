@@ -103,6 +103,7 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 	in.frames = append(in.frames, frame{text: newText(src, size), times: 1})
 	r := parser.NewFileReader(src, size)
 	skip := int64(0) // what stands in front of it is jumped over
+	read, unreadable := 0, 0
 	for {
 		b, err := r.Next()
 		if err == io.EOF {
@@ -115,6 +116,18 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 		blocks++
 		if in.visit.Block != nil {
 			in.visit.Block(b)
+		}
+		if len(b.Faults) > 0 {
+			unreadable++
+		} else if len(b.Words) > 0 {
+			read++
+		}
+		if unreadable >= mostUnreadable && unreadable > read {
+			f := in.faultAt(NotAProgram, b, -1)
+			f.A, f.B = float64(unreadable), float64(unreadable+read)
+			in.emitFault()
+			in.s.Ended = true
+			return blocks, nil
 		}
 		if b.Kind != parser.Ordinary || in.s.Ended || b.Offset < skip {
 			continue
@@ -135,6 +148,11 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 		}
 	}
 }
+
+// mostUnreadable is how many blocks that cannot be read are borne before what
+// can is counted against them: a letter, a picture or a list is no program, and
+// each of its lines takes long.
+const mostUnreadable = 100
 
 // whole is v as a whole number, 0 or more.
 func whole(v float64) (int64, bool) {

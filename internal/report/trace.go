@@ -266,6 +266,7 @@ var faultNames = [interp.NumFaultKinds]string{
 	interp.Runaway:           "is where the budget of blocks is spent",
 	interp.NoMotion:          "names axes with no motion mode in force",
 	interp.TooManyM:          "is one M code too many",
+	interp.NotAProgram:       "is where reading ends: this is no part program",
 	interp.NotInterpreted:    "is not computed",
 	interp.CompForbidden:     "is not allowed in compensation",
 	interp.CompUnknown:       "compensates a tool whose diameter is not in the profile",
