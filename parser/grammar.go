@@ -141,6 +141,8 @@ type law struct {
 	toks  []lexer.Token
 	whole bool // toks reach to the end of the text
 	wake  bool // a word of text or a broken flow statement has stood in the block
+
+	strict bool // participle reads every item: in tests
 }
 
 // maxFaults bounds what is said about one block.
@@ -163,10 +165,9 @@ func (l *law) read(b *Block, text []byte, offset int64) {
 // gives the place behind them.
 func (l *law) stretch(at int) int {
 	l.tokenize(at)
-	peek, _ := lexer.Upgrade(&replay{toks: l.toks}, blankToken) // replay has no errors
 	first := l.skip(0)
 	for start := first; !l.toks[first].EOF(); {
-		it, end, bad := l.item(peek, first)
+		it, end, bad := l.item(first)
 		next := l.skip(end)
 		if l.toks[next].EOF() && !l.whole {
 			// More tokens might make more of the item.
@@ -176,11 +177,13 @@ func (l *law) stretch(at int) int {
 			l.fault(l.toks[first].Pos.Offset, len(l.text), "expression is too long: compute it in steps, with parameter settings")
 			return len(l.text)
 		}
-		if it == nil {
+		switch {
+		case bad >= 0:
 			l.broken(first, bad, end)
-			l.seek(peek, end)
-		} else {
+		case it != nil:
 			l.add(it, l.toks[first].Pos.Offset, l.toks[end].Pos.Offset)
+		case !l.build(first, end):
+			l.parse(first, end)
 		}
 		l.items++
 		first = next
@@ -192,19 +195,46 @@ func (l *law) stretch(at int) int {
 	return l.toks[first].Pos.Offset
 }
 
-// item parses the item that begins at token first. It ends in front of token
-// end. A broken one is nil and goes wrong at token bad.
-func (l *law) item(peek *lexer.PeekingLexer, first int) (it *item, end, bad int) {
-	it, err := itemParser().ParseFromLexer(peek, participle.AllowTrailing(true))
-	switch {
-	case err != nil:
-		bad = l.failure(first, err)
-	case it.Mark != nil && l.items > 0: // a mark stands first in the block
-		bad = first
-	default:
-		return it, int(peek.RawCursor()), 0
+// item finds the item that begins at token first. It ends in front of token
+// end. A broken one goes wrong at token bad; else bad is negative, and there is
+// an item where participle has read it.
+func (l *law) item(first int) (it *item, end, bad int) {
+	bad = -1
+	if l.strict {
+		it, end, bad = l.participle(first, len(l.toks)-1)
+	} else if at, ok := l.check(first); ok {
+		end = at
+	} else {
+		bad = at
 	}
-	return nil, l.resync(first, bad), bad
+	if l.toks[first].Type == slashToken && l.items > 0 { // a mark stands first in the block
+		bad = first
+	}
+	if bad >= 0 {
+		return nil, l.resync(first, bad), bad
+	}
+	return it, end, bad
+}
+
+// parse puts the item from token first to token end, which is in order, into
+// the block by the grammar.
+func (l *law) parse(first, end int) {
+	if it, _, bad := l.participle(first, end); bad < 0 {
+		l.add(it, l.toks[first].Pos.Offset, l.toks[end].Pos.Offset)
+	} else {
+		l.broken(first, bad, end)
+	}
+}
+
+// participle parses the item that begins at token first, of tokens in front of
+// token most. It ends in front of token end, or goes wrong at token bad.
+func (l *law) participle(first, most int) (it *item, end, bad int) {
+	peek, _ := lexer.Upgrade(&replay{l.toks[first:most], lexer.EOFToken(l.toks[most].Pos)}, blankToken) // replay has no errors
+	it, err := itemParser().ParseFromLexer(peek, participle.AllowTrailing(true))
+	if err != nil {
+		return nil, 0, l.failure(first, err)
+	}
+	return it, first + int(peek.RawCursor()), -1
 }
 
 // tokenize fills toks from the place on, with an EOF at their end.
@@ -224,14 +254,18 @@ func (l *law) tokenize(at int) {
 	}
 }
 
-// replay gives tokens again.
-type replay struct{ toks []lexer.Token }
+// replay gives tokens again, and then the end.
+type replay struct {
+	toks []lexer.Token
+	end  lexer.Token
+}
 
 func (r *replay) Next() (lexer.Token, error) {
-	t := r.toks[0]
-	if !t.EOF() {
-		r.toks = r.toks[1:]
+	if len(r.toks) == 0 {
+		return r.end, nil
 	}
+	t := r.toks[0]
+	r.toks = r.toks[1:]
 	return t, nil
 }
 
@@ -241,14 +275,6 @@ func (l *law) skip(i int) int {
 		i++
 	}
 	return i
-}
-
-// seek sets the parser in front of token i.
-func (l *law) seek(peek *lexer.PeekingLexer, i int) {
-	peek.LoadCheckpoint(lexer.Checkpoint{})
-	if i > 0 {
-		peek.FastForward(lexer.RawCursor(i - 1))
-	}
 }
 
 // add puts a read item, which stands from pos to end, into the block.
@@ -290,12 +316,17 @@ func (l *law) addWord(it *word) {
 	if digits := it.Value.Value.Number; digits == "" {
 		w.Expr = it.Value.expr()
 	} else {
-		w.Neg = it.Value.Sign == "-"
-		w.Value = float(it.Value.Sign, digits)
-		whole, frac, point := strings.Cut(digits, ".")
-		w.Point, w.Whole, w.Frac = point, uint8(min(len(whole), 255)), uint8(min(len(frac), 255))
+		w.plain(it.Value.Sign, digits)
 	}
 	l.b.Words = append(l.b.Words, w)
+}
+
+// plain makes a number the value of the word.
+func (w *Word) plain(sign, digits string) {
+	w.Neg = sign == "-"
+	w.Value = float(sign, digits)
+	whole, frac, point := strings.Cut(digits, ".")
+	w.Point, w.Whole, w.Frac = point, uint8(min(len(whole), 255)), uint8(min(len(frac), 255))
 }
 
 // addComment puts in a comment, with a fault where it is not closed or another

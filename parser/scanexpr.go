@@ -8,7 +8,7 @@ package parser
 // and how many values one expression has there; the rest is the grammar's, which
 // has bounds of its own.
 const (
-	fastDepth  = maxDepth / 4
+	fastDepth  = maxDepth
 	fastValues = 1000
 )
 
