@@ -48,7 +48,7 @@ func newBlockTooLong(m *profiles.Machine, _ *Options) Checker {
 	}
 	return Checker{Block: func(p *Pass, b *parser.Block) {
 		// A block without its end of line is never longer than with it.
-		if len(b.Raw) <= longest || b.Kind == parser.Outside {
+		if len(b.Raw) <= longest || b.Kind == parser.Outside || b.Kind == parser.Remainder {
 			return
 		}
 		at := BlockPlace(b)

@@ -318,5 +318,11 @@ func (f *Finding) quote(src io.ReaderAt, size int64) error {
 	return nil
 }
 
+// noted says whether the running rule has noted the key.
+func (p *Pass) noted(key uint64) bool {
+	_, ok := p.found[cause{p.rule, key}]
+	return ok
+}
+
 // drop takes back what was noted with the key: at the end it came to too little.
 func (p *Pass) drop(key uint64) { delete(p.found, cause{p.rule, key}) }

@@ -113,7 +113,9 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 		if err != nil {
 			return blocks, fmt.Errorf("block %d: %w", blocks+1, err)
 		}
-		blocks++
+		if b.Kind != parser.Remainder {
+			blocks++
+		}
 		if in.visit.Block != nil {
 			in.visit.Block(b)
 		}
