@@ -133,3 +133,40 @@ func BenchmarkExpressions(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkNasty reads lines that the scanner hands on to the grammar, each
+// line of a file for its own reason: none may take more than a few times what
+// the others take for a byte.
+func BenchmarkNasty(b *testing.B) {
+	for _, line := range []struct{ name, text string }{
+		{"text", "hello world this is text"},
+		{"broken words", "G1 X? Y1 = 2"},
+		{"broken expressions", "G1 X[10*COS[#1] Y[10**]"},
+		{"comment in a comment", "(a (b) c) X1"},
+		{"never closed", "G1 X1 (to the end"},
+		{"blanks in names", "X[C OS[#1] M OD 2]"},
+		{"100 brackets", "X" + strings.Repeat("[", 100) + "1" + strings.Repeat("]", 100)},
+		{"10000 brackets", "X" + strings.Repeat("[", 10_000) + "1" + strings.Repeat("]", 10_000)},
+		{"1 MB of junk", strings.Repeat("? = ", 1<<18)},
+		{"1 MB of letters", strings.Repeat("X Y ", 1<<18)},
+		{"1 MB of expressions", strings.Repeat("X[1] ", 1<<18) + "?"},
+		{"1 MB of terms", "X[" + strings.Repeat("1+", 1<<19) + "1]"},
+		{"1 MB of brackets", "X" + strings.Repeat("[", 1<<20)},
+		{"1 MB of slashes", strings.Repeat("/", 1<<20)},
+	} {
+		text := strings.Repeat(line.text+"\n", max(1, 1<<20/len(line.text)))
+		b.Run(line.name, func(b *testing.B) {
+			b.SetBytes(int64(len(text)))
+			for b.Loop() {
+				r := NewReader(strings.NewReader(text))
+				for {
+					if _, err := r.Next(); err == io.EOF {
+						break
+					} else if err != nil {
+						b.Fatal(err)
+					}
+				}
+			}
+		})
+	}
+}

@@ -22,6 +22,7 @@ type Pass struct {
 	rule  *Rule // whose checker runs
 	alone *Rule // whose findings leave nothing to be said by the others
 	found map[cause]*record
+	told  map[*Rule]int // causes with a record
 }
 
 // A cause is what findings are counted by.
@@ -58,11 +59,12 @@ func (r *record) isNew(at Place) bool {
 	return true
 }
 
-// mostFindings bounds the memory for findings: what comes after is counted with
-// the rule's overflow.
+// mostCauses bounds what one rule tells of a program. Further causes are counted
+// under the key overflow: a file with more is no program, or one for another
+// machine, and a person looks at it.
 const (
-	mostFindings = 2000
-	overflow     = ^uint64(0)
+	mostCauses = 25
+	overflow   = ^uint64(0)
 )
 
 // A Place is a stretch of one block.
@@ -106,17 +108,23 @@ func FaultPlace(f *interp.Fault) Place {
 func (p *Pass) Note(key uint64, at Place) *Finding {
 	c := cause{p.rule, key}
 	r, again := p.found[c]
-	if !again && len(p.found) >= mostFindings {
+	if !again && p.told[p.rule] >= mostCauses {
 		c.key = overflow
 		r, again = p.found[c]
 	}
 	if !again {
+		p.told[p.rule]++
 		r = &record{Finding: Finding{
 			Rule: p.rule, Level: p.rule.Level,
 			Line: at.Line, Column: int(at.Pos) + 1, Offset: at.Offset, MarkEnd: int(at.End) + 1,
 			EndLine: at.Line, EndColumn: int(at.End) + 1, Count: 1,
 		}, last: at, again: map[int64]int32{at.Offset: at.Pos}}
 		p.found[c] = r
+		if c.key == overflow {
+			r.Message = fmt.Sprintf("more of this, for other causes than the %d told one by one", mostCauses)
+			r.Advice = "Mend those first and check again. Where there are so many, the file may be no program, or one for another machine."
+			return nil
+		}
 		return &r.Finding
 	}
 	if !r.isNew(at) {
@@ -155,7 +163,7 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, found: map[cause]*record{}}}
+	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, found: map[cause]*record{}, told: map[*Rule]int{}}}
 	for _, rule := range set {
 		e.add(rule, rule.New(m, &opt))
 	}
@@ -318,11 +326,8 @@ func (f *Finding) quote(src io.ReaderAt, size int64) error {
 	return nil
 }
 
-// noted says whether the running rule has noted the key.
-func (p *Pass) noted(key uint64) bool {
-	_, ok := p.found[cause{p.rule, key}]
-	return ok
-}
-
 // drop takes back what was noted with the key: at the end it came to too little.
-func (p *Pass) drop(key uint64) { delete(p.found, cause{p.rule, key}) }
+func (p *Pass) drop(key uint64) {
+	delete(p.found, cause{p.rule, key})
+	p.told[p.rule]--
+}

@@ -9,6 +9,10 @@ import (
 // the shortest chords, more than any axis needs to come to rest.
 const farLook = 1<<16 - 1
 
+// mostTools bounds the list of times by tool; what comes after goes to the
+// unknown tool. No changer holds as many.
+const mostTools = 1000
+
 // A Clock times the operations of one program on one machine. Make it with
 // NewClock; it is for one goroutine.
 type Clock struct {
@@ -247,7 +251,7 @@ func (c *Clock) toolChange(op *interp.Op) {
 	}
 	number := op.State.Tool
 	at, ok := c.tools[number]
-	if !ok {
+	if !ok && len(c.tools) < mostTools {
 		at = len(c.times.Tools)
 		c.tools[number] = at
 		c.times.Tools = append(c.times.Tools, ToolTime{Tool: number})

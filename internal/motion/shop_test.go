@@ -221,6 +221,23 @@ func TestToolShares(t *testing.T) {
 	}
 }
 
+// A file of tool changes is no tool list: what is over the bound goes to the
+// unknown tool, and no time is lost.
+func TestManyTools(t *testing.T) {
+	var ops []interp.Op
+	for n := range mostTools + 500 {
+		ops = append(ops, change(n), interp.Op{Kind: interp.Dwell, Seconds: 0.5, State: continuous})
+	}
+	got, _ := run(shop(), ops)
+	sum := 0.0
+	for _, tool := range got.Tools {
+		sum += tool.Total
+	}
+	if len(got.Tools) != mostTools || got.Tools[0].Tool != -1 || !near(sum, got.Total) {
+		t.Errorf("%d tools, the first %d; %g s of %g", len(got.Tools), got.Tools[0].Tool, sum, got.Total)
+	}
+}
+
 func TestTimedNamesThePlace(t *testing.T) {
 	m := mill(10, 10, 0)
 	m.Control.LookAhead = 3
