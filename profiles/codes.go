@@ -80,12 +80,20 @@ func (m *Machine) compile() {
 			c.times[tenths] = float64(t)
 		}
 	}
+	for address, unit := range m.Block.Dwell {
+		if len(address) == 1 && address[0]-'A' < 26 {
+			c.dwell[address[0]-'A'] = dwellUnits[unit]
+		}
+	}
 	for code, offset := range m.Offsets {
 		if letter, tenths, ok := parseCode(code); ok && letter == 'G' && c.g[tenths].Group() == OffsetGroup {
 			c.offsets[c.g[tenths]-WorkOffset1] = &offset
 		}
 	}
 }
+
+// dwellUnits are the seconds in one of what a dwell may be written in.
+var dwellUnits = map[string]float64{"s": 1, "ms": 1e-3, "none": 0}
 
 // put enters a code; of several with one meaning the first, the lowest, is
 // what CodeFor gives.

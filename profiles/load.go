@@ -20,8 +20,8 @@ func loadFrom(s *source) (*Machine, error) {
 	d := decoder{places: map[string]*node{}}
 	d.value(tree, reflect.ValueOf(m).Elem(), "", false)
 	if len(d.errs) == 0 { // half a machine would be blamed for what is missing through another fault
-		m.compile()
 		m.fillIn(&d)
+		m.compile()
 		v := validator{m: m, top: s, decoder: &d}
 		v.machine()
 	}
@@ -153,6 +153,11 @@ func (m *Machine) fillIn(d *decoder) {
 	byDefault("turning.cycle_lines", func() { m.Turning.CycleLines = 2 })
 	byDefault("turning.thread_lead", func() { m.Turning.ThreadLead = "F" })
 	byDefault("control.comp", func() { m.Control.Comp = "refuse-concave" })
+	byDefault("control.cycle_level", func() { m.Control.CycleLevel = "first" })
+	byDefault("control.cycle_r", func() { m.Control.CycleR = "mode" })
+	byDefault("block.repeat", func() { m.Block.Repeat = "L" })
+	byDefault("block.call", func() { m.Block.Call = "words" })
+	byDefault("block.dwell", func() { m.Block.Dwell = map[string]string{"P": "s"} })
 	if m.Kind != "" {
 		byDefault("control.corner", func() { m.Control.Corner = "stop" })
 	}

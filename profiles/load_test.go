@@ -125,9 +125,9 @@ func TestMessages(t *testing.T) {
 
 		// Keys and kinds of values.
 		{`rapid = "250 in/min"`, `rapd = "250 in/min"`,
-			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter`},
+			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap`},
 		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times`},
-		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, offset_x, offset_z, nose_radius, nose_direction`},
+		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, d, offset_x, offset_z, nose_radius, nose_direction`},
 		{`x = "12 in"`, `q = "12 in"`, `:47: offsets.G54.q: unknown key in 'q = "12 in"': known here are x, y, z, a, b, c`},
 		{`kind = "mill"`, `kind = 3`, `:4: kind: "3" is a number, but a text in "quotes" is due`},
 		{`pockets = 16`, `pockets = "16"`, `:40: tools.pockets: "16" is a text, but a whole number without a unit is due`},
@@ -187,6 +187,12 @@ func TestMessages(t *testing.T) {
 			`:34: numbers.decimals: missing: without a point the least increment is needed: write decimals = { inch = 4, mm = 3 }`},
 		{`[control]`, "[numbers]\npoint = \"counts\"\ndecimals.inch = 4\nsuppress = \"trailing\"\n[control]",
 			`:34: numbers.digits: missing: where trailing zeros are left out the digits before the point are needed: write digits = { inch = 3, mm = 4 }`},
+		{`[control]`, "[block]\nrepeat = \"H\"\n[control]", `:35: block.repeat: "H" is not known: accepted are "L", "K"`},
+		{`[control]`, "[block]\ncall = \"P\"\n[control]", `:35: block.call: "P" is not known: accepted are "words", "digits"`},
+		{`[control]`, "[block]\ndwell.Q = \"s\"\n[control]", `:35: block.dwell.Q: "Q" gives no dwell: accepted are P, X, U`},
+		{`[control]`, "[block]\ndwell.\"\" = \"s\"\n[control]", `:35: block.dwell.: "" gives no dwell: accepted are P, X, U`},
+		{`[control]`, "[block]\ndwell.P = \"min\"\n[control]", `:35: block.dwell.P: "min" is not known: accepted are "s", "ms", "none"`},
+		{`[control]`, "[cycles.tap]\nfeed_out = \"up\"\n[control]", `:35: cycles.tap.feed_out: "up" is not known: accepted are "r", "clear"`},
 		{`[control]`, "[arcs]\ncentre = \"relative\"\n[control]", `:35: arcs.centre: "relative" is not known: accepted are "incremental", "absolute", "unsigned"`},
 		{`[control]`, "[arcs]\nplanes = \"xy xyz\"\n[control]", `:35: arcs.planes: "xyz" is not known: did you mean "xy"? accepted are "xy", "zx", "yz"`},
 		{`[control]`, "[cycles.pecking]\n[control]", `:34: cycles.pecking: "pecking" is no canned cycle: did you mean "peck"? accepted are ` + cycles},
@@ -227,7 +233,13 @@ func TestMessages(t *testing.T) {
 		{"[axes.y]\nrapid = \"250 in/min\"\nacceleration = \"0.5 m/s^2\"\n", ``, `:19: axes.y: missing: a mill has the axes XYZ, each with rapid and acceleration`},
 		{`[control]`, "[feed]\nleast = \"9 in/min\"\ngreatest = \"1 in/min\"\n[control]", `:35: feed.least: "9 in/min" is above feed.greatest, "1 in/min"`},
 
+		{`rapid = "30 deg/s"`, "rapid = \"30 deg/s\"\nwrap = \"shorter\"", `:33: axes.a.wrap: "shorter" is not known: did you mean "shortest"? accepted are "shortest", "sign"`},
+		{`rapid = "30 deg/s"`, "rapid = \"30 deg/s\"\nwrap = \"sign\"\ntravel = [\"0 deg\", \"90 deg\"]", `:33: axes.a.wrap: "sign", but the axis has a travel: what wraps has no ends, so leave one of them out`},
+		{`home = "0 in"`, `wrap = "sign"`, `:21: axes.x.wrap: "sign", but X is a linear axis: only A, B and C wrap`},
+
 		// Control, tools, offsets.
+		{`memory = "64 kB"`, `cycle_level = "last"`, `:36: control.cycle_level: "last" is not known: accepted are "first", "each"`},
+		{`memory = "64 kB"`, `cycle_r = "absolute"`, `:36: control.cycle_r: "absolute" is not known: accepted are "mode", "initial"`},
 		{`corner = "tolerance"`, `corner = "round"`, `:37: control.corner: "round" is not known: accepted are "stop", "tolerance"`},
 		{`corner_tolerance = "0.0005 in"`, ``, `:34: control.corner_tolerance: missing: write corner_tolerance = "0.0005 in"`},
 		{`memory = "64 kB"`, `home_axes = "each"`, `:36: control.home_axes: "each" is not known: accepted are "all", "named"`},
@@ -236,6 +248,8 @@ func TestMessages(t *testing.T) {
 		{`number = 2`, `number = 17`, `:45: tools.loaded[1].number: T17 is above tools.highest, 16`},
 		{`number = 2`, ``, `:44: tools.loaded[1].number: missing or not above 0: write number = 1 for T1`},
 		{`length = "4 in"`, `length = "-4 in"`, `:43: tools.loaded[0].length: "-4 in" is below 0`},
+		{"pockets = 16\n[[tools.loaded]]\nnumber = 1", "pockets = 16\nshared_offsets = true\n[[tools.loaded]]\nnumber = 1\nd = 2",
+			`:44: tools.loaded[0].d: entry 2 of the one table for H and D holds the length of T2: write an entry of its own, such as d = 21`},
 		{`[offsets.G54]`, `[offsets.G60]`, `:46: offsets.G60: "G60" is no work offset of this profile: accepted are G54, G55, G56, G57, G58, G59, G59.1, G59.2, G59.3`},
 	}
 	for _, tt := range tests {
@@ -297,7 +311,7 @@ func TestAllErrors(t *testing.T) {
 	_, got := loadText(t, text)
 	want := []string{
 		`shop-mill.toml:10: spindle.shift_time: "4" has no unit: write "4 s" or "4 ms"`,
-		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter`,
+		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap`,
 		`shop-mill.toml:36: control.memory: "64 kb" has the unknown unit "kb": did you mean "kB"? units of a size are kB, MB, B, KiB, MiB`,
 		`shop-mill.toml:45: tools.loaded[1].number: "two" is a text, but a whole number without a unit is due`,
 	}

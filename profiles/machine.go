@@ -88,6 +88,16 @@ type BlockForm struct {
 	Sequence      []int  `toml:"sequence"`       // lowest and highest N; empty: any
 	ProgramNumber []int  `toml:"program_number"` // lowest and highest O; empty: any
 	PercentMarks  string `toml:"percent_marks"`  // "needed", "optional"; default "optional"
+
+	// Dwell says which words give the time of a dwell, and in what: "s", "ms", or
+	// "none" to take back what a base says. P in s where neither says anything. Of
+	// several that stand in a block the first of P, X and U counts. X and U without
+	// a point count thousandths where axis words count least increments. A cycle's
+	// P is in the unit of P, or in s.
+	Dwell      map[string]string `toml:"dwell"`
+	Repeat     string            `toml:"repeat"`      // the address that repeats cycles and calls: "L", the default, or "K" (but in cycles that need a K of their own)
+	Call       string            `toml:"call"`        // of subprograms: "words" (P names, Repeat repeats), the default, or "digits" (the last four digits of P name, those before repeat)
+	IdleMotion bool              `toml:"idle_motion"` // a motion code that moves nothing in its block is taken, and comes into force: G1 alone, G0 beside G28 (NISTIR 6556 refuses both)
 }
 
 // Numbers says how the control reads numbers of axis words.
@@ -127,6 +137,10 @@ type Cycle struct {
 	// ClearPeck is how far above the last depth a peck comes back down to, and
 	// how far a chip break goes back.
 	ClearPeck Length `toml:"clear_peck"`
+	// FeedOut is where to a cycle that feeds out goes at the feed: "r" (to R, and
+	// by traverse from there), the default, or "clear" (all the way to the level
+	// that it retracts to: NISTIR 6556).
+	FeedOut string `toml:"feed_out"`
 }
 
 // Spindle says how fast the spindle turns and how its gears are shifted.
@@ -173,6 +187,11 @@ type Axis struct {
 	// Diameter, of X alone: X words are diameters at the start. All else about
 	// the axis, here and inside, is as the slide moves: the radius.
 	Diameter bool `toml:"diameter"`
+	// Wrap is how a rotary axis without ends goes to a place in absolute mode:
+	// "shortest" (the shorter way; forwards where both are alike), "sign" (the
+	// sign of the word is the way, its number the place). Places are then 0 to
+	// below 360 degrees. "": it counts its turns, like a linear axis.
+	Wrap string `toml:"wrap"`
 }
 
 // FeedLimits bound the F word itself, whatever the axes can do.
@@ -193,6 +212,17 @@ type Control struct {
 	// Comp says what becomes of an inside corner in cutter compensation: "intersect" (the control looks ahead to where the offset
 	// paths cross) or "refuse-concave" (it does not look ahead and stops: NISTIR 6556, the default).
 	Comp string `toml:"comp"`
+	// CycleLevel says from where canned cycles take the initial level, to which
+	// they retract and from which R counts: "first" (where the axis stood before
+	// the first of cycles in a row; R and Z hold as they were meant where they
+	// were written), the default, or "each" (where it stands before each block,
+	// and R and Z kept from an earlier block are read anew in the distance mode
+	// of the block: NISTIR 6556).
+	CycleLevel string `toml:"cycle_level"`
+	// CycleR is what R of canned cycles is: by "mode" (a place in absolute mode,
+	// a distance from the initial level in incremental mode), the default, or
+	// from the "initial" level in both.
+	CycleR string `toml:"cycle_r"`
 }
 
 // Tools says how tools are changed and which are known.
@@ -210,6 +240,7 @@ type Tools struct {
 	ChangeProgram   string `toml:"change_program"`
 	ChangeParameter int    `toml:"change_parameter"`
 	Loaded          []Tool `toml:"loaded"`
+	Shared          bool   `toml:"shared_offsets"` // H and D numbers are of one table: one number holds a length or a diameter
 }
 
 // Tool is one that stands in the machine.
@@ -218,6 +249,7 @@ type Tool struct {
 	Title    string `toml:"title"`
 	Length   Length `toml:"length"`   // from the gauge line to the tip: what its H offset holds
 	Diameter Length `toml:"diameter"` // what its D offset holds
+	D        int    `toml:"d"`        // number of its D offset; 0: that of the tool
 
 	// Of a turning tool: how far the turret's place lies from the tip's, X as
 	// the slide moves, nil where it is not known; the radius of the nose; and
@@ -261,6 +293,7 @@ type compiled struct {
 	code    [numMeanings]string
 	offsets [9]*Offset
 	times   map[int]float64  // s, of accepted M codes, by tenths
+	dwell   [26]float64      // seconds in one of a dwell word, by address: 0 for none
 	places  map[string]*node // of every value given, by path: see Origin
 }
 

@@ -77,6 +77,16 @@ const (
 	DiameterMode // X words are diameters
 	RadiusMode
 
+	// Modes of ISO 6983 and common practice that the report does not have.
+	PolarOn // words of the plane's axes are a radius and an angle
+	PolarOff
+	ScaleOn // by P, or I J K, about the axis words
+	ScaleOff
+	MirrorOn // at the lines that the axis words name
+	MirrorOff
+	RotateOn // by R about the axis words
+	RotateOff
+
 	// Group 0, for the block alone.
 	DwellHere
 	SetData // G10: L2 sets a work offset
@@ -139,6 +149,10 @@ const (
 	PathGroup     Group = 13
 	SpeedGroup    Group = 14 // of later practice: the report has no turning
 	DiameterGroup Group = 15
+	PolarGroup    Group = 16 // 16 to 19 are of ours
+	ScaleGroup    Group = 17
+	MirrorGroup   Group = 18
+	RotateGroup   Group = 19
 	StopGroup     Group = 104
 	ToolGroup     Group = 106
 	SpindleGroup  Group = 107
@@ -170,6 +184,8 @@ var meaningNames = [numMeanings]string{
 	WorkOffset7: "work-offset-7", WorkOffset8: "work-offset-8", WorkOffset9: "work-offset-9",
 	ExactPath: "exact-path", ExactStop: "exact-stop", Continuous: "continuous",
 	SurfaceSpeed: "surface-speed", SpindleSpeed: "spindle-speed", DiameterMode: "diameter-mode", RadiusMode: "radius-mode",
+	PolarOn: "polar-on", PolarOff: "polar-off", ScaleOn: "scale-on", ScaleOff: "scale-off",
+	MirrorOn: "mirror-on", MirrorOff: "mirror-off", RotateOn: "rotate-on", RotateOff: "rotate-off",
 
 	DwellHere: "dwell", SetData: "set-data", Home: "home", HomeSecond: "home-second",
 	MachineCoordinates: "machine-coordinates", SetPosition: "set-position", ClearPosition: "clear-position",
@@ -248,6 +264,8 @@ func (m Meaning) Group() Group {
 		return SpeedGroup
 	case m <= RadiusMode:
 		return DiameterGroup
+	case m <= RotateOff:
+		return PolarGroup + Group(m-PolarOn)/2
 	case m <= CallArguments:
 		return NonModal
 	}

@@ -30,6 +30,21 @@ func (m *Machine) AllAxes() uint8 {
 // CycleForm is the form of a canned cycle; zero where the profile gives none.
 func (m *Machine) CycleForm(meaning Meaning) Cycle { return m.Cycles[meaning.String()] }
 
+// ToolOfD is the loaded tool whose D offset has the number, or nil.
+func (m *Machine) ToolOfD(number int) *Tool {
+	for i := range m.Tools.Loaded {
+		t := &m.Tools.Loaded[i]
+		if t.D == number && number != 0 || t.D == 0 && t.Number == number {
+			return t
+		}
+	}
+	return nil
+}
+
+// DwellUnit is how many seconds one of a dwell word with the address is worth;
+// 0 where such a word gives no dwell.
+func (m *Machine) DwellUnit(address byte) float64 { return m.codes.dwell[address-'A'] }
+
 // Has says whether the cycle needs or takes a word with the address.
 func (c Cycle) Has(address byte) bool {
 	return strings.IndexByte(c.Needs, address) >= 0 || strings.IndexByte(c.Takes, address) >= 0

@@ -251,6 +251,16 @@ func (v *validator) block() {
 	v.numberRange("block.sequence", b.Sequence)
 	v.numberRange("block.program_number", b.ProgramNumber)
 	v.oneOf("block.percent_marks", b.PercentMarks, "needed", "optional")
+	v.oneOf("block.repeat", b.Repeat, "L", "K")
+	v.oneOf("block.call", b.Call, "words", "digits")
+	for _, address := range slices.Sorted(maps.Keys(b.Dwell)) {
+		path := "block.dwell." + address
+		if len(address) != 1 || !strings.Contains("PXU", address) {
+			v.fail(path, "%q gives no dwell: accepted are P, X, U", address)
+			continue
+		}
+		v.oneOf(path, b.Dwell[address], "s", "ms", "none")
+	}
 }
 
 // mostCalls bounds the levels of calls, and with them the memory for the ways
@@ -341,6 +351,9 @@ func (v *validator) cycles() {
 			v.fail(path+".takes", "%c stands in needs too", c.Takes[i])
 		}
 		v.atLeast(path+".clear_peck", float64(c.ClearPeck), 0)
+		if c.FeedOut != "" {
+			v.oneOf(path+".feed_out", c.FeedOut, "r", "clear")
+		}
 	}
 	for _, code := range v.m.sortedCodes() {
 		meaning, _ := ParseMeaning(v.m.Codes[code])
@@ -465,6 +478,7 @@ func (v *validator) axis(i int, a *Axis) {
 	if a.Diameter && i != 0 {
 		v.fail(path+".diameter", "true, but only X words can be diameters")
 	}
+	v.wrap(i, a)
 	switch t := a.Travel; {
 	case len(t) == 0:
 	case len(t) != 2:
@@ -474,6 +488,20 @@ func (v *validator) axis(i int, a *Axis) {
 	default:
 		v.within(path+".home", a.Home, t)
 		v.within(path+".second", a.Second, t)
+	}
+}
+
+// wrap checks how a rotary axis without ends takes its way.
+func (v *validator) wrap(i int, a *Axis) {
+	path := axisPath(i) + ".wrap"
+	switch {
+	case a.Wrap == "":
+	case i < 3:
+		v.fail(path, "%q, but %c is a linear axis: only A, B and C wrap", a.Wrap, AxisLetters[i])
+	case len(a.Travel) > 0:
+		v.fail(path, "%q, but the axis has a travel: what wraps has no ends, so leave one of them out", a.Wrap)
+	default:
+		v.oneOf(path, a.Wrap, "shortest", "sign")
 	}
 }
 
@@ -506,6 +534,8 @@ func (v *validator) control() {
 	v.atLeast("control.memory", float64(c.Memory), 0)
 	v.oneOf("control.home_axes", c.HomeAxes, "all", "named")
 	v.oneOf("control.comp", c.Comp, "intersect", "refuse-concave")
+	v.oneOf("control.cycle_level", c.CycleLevel, "first", "each")
+	v.oneOf("control.cycle_r", c.CycleR, "mode", "initial")
 	if c.Corner == "" { // of a base
 		return
 	}
@@ -544,6 +574,10 @@ func (v *validator) tools() {
 		seen[tool.Number] = true
 		v.atLeast(path+".length", float64(tool.Length), 0)
 		v.atLeast(path+".diameter", float64(tool.Diameter), 0)
+		v.atLeast(path+".d", float64(tool.D), 0)
+		if i := slices.IndexFunc(t.Loaded, func(o Tool) bool { return o.Number == tool.D }); t.Shared && tool.D != 0 && i >= 0 {
+			v.fail(path+".d", "entry %d of the one table for H and D holds the length of T%d: write an entry of its own, such as d = %d", tool.D, tool.D, tool.Number+20)
+		}
 		v.atLeast(path+".nose_radius", float64(tool.NoseRadius), 0)
 		if d := tool.NoseDirection; d < 0 || d > 9 {
 			v.fail(path+".nose_direction", "%d: it is 0 to 9", d)

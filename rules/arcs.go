@@ -20,7 +20,7 @@ func arcs() []*Rule {
 		{
 			Name: "arc-form-not-accepted", Family: "arcs", Level: Error,
 			Summary: "an arc written in a form that this control refuses",
-			Doc:     `Controls differ in how an arc is written: centre from the start or absolute, with or without a sign, R instead of a centre, a full circle in one block, a helix, planes, the largest radius. The arc is executed here all the same: its meaning is not in doubt.`,
+			Doc:     `Controls differ in how an arc is written: centre from the start or absolute, with or without a sign, R instead of a centre, a full circle in one block, a helix, planes, the largest radius. The arc is executed here all the same: its meaning is not in doubt. One that scaling makes an ellipse is not.`,
 			Uses:    []string{"arcs.centre", "arcs.radius", "arcs.full_circle", "arcs.helix", "arcs.planes", "arcs.largest"},
 			Example: Example{"knee-mill", "%\nG90\nG0 X0 Y0\nG2 X10000 Y10000 R10000 F100\nM30\n%\n", "%\nG90\nG0 X0 Y0\nG2 X10000 Y10000 I10000 J0 F100\nM30\n%\n"},
 			New:     faultRule(arcForm, interp.ArcForm),
@@ -90,6 +90,9 @@ func arcForm(p *Pass, f *interp.Fault) {
 	case interp.RefusedCircle:
 		n.Message = fmt.Sprintf("a full circle in one block; %s does not take it", name)
 		n.Advice = "Cut the circle into quarters."
+	case interp.RefusedUnequal:
+		n.Message = "an arc while its axes are scaled unlike, or the part is turned out of the arc's plane: that is no arc any more"
+		n.Advice = "Scale both axes of the plane alike, or write the curve as short chords. The arc is not executed here; the next move starts from its end."
 	case interp.RefusedHelix:
 		n.Message = fmt.Sprintf("the arc moves a third axis; %s makes no helix", name)
 		n.Advice = "Ramp in straight, or write the helix as short chords."

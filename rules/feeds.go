@@ -84,7 +84,7 @@ func (f *feedLimit) op(p *Pass, op *interp.Op) {
 	if op.Lead > 0 {
 		return // thread-lead-limit speaks
 	}
-	if feed := highestFeed(op); feed > f.least*(1+1e-9) {
+	if feed := highestFeed(op); feed > f.least*(1+1e-9) || op.Moves&^interp.XYZ != 0 {
 		f.over(p, op, feed)
 	}
 	if op.Feed > 0 && op.Feed < float64(f.word.Least)*(1-1e-9) {
@@ -99,12 +99,13 @@ func (f *feedLimit) op(p *Pass, op *interp.Op) {
 type overFeed struct {
 	note   *Finding
 	axis   int // -1: the control takes no such F
+	path   int // the axis in whose units the feed is: X, or the one that turns alone
 	feed   float64
 	over   float64 // times the limit
 	line   int
 	perRev float64
 	mode   profiles.Meaning
-	unit   float64 // mm in one unit of the program
+	unit   float64 // mm in one unit of the program; 1 where the feed is in degrees
 }
 
 // over finds the axis that the feed drives furthest over its limit. One F word
@@ -121,7 +122,7 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 	}
 	if worst < 0 {
 		word := float64(f.word.Greatest)
-		if word == 0 || feed <= word*(1+1e-9) {
+		if word == 0 || feed <= word*(1+1e-9) || op.Moves&interp.XYZ == 0 {
 			return
 		}
 		over = feed / word
@@ -139,7 +140,10 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 		return
 	}
 	*o = overFeed{note: o.note, axis: worst, feed: feed, over: over, line: op.Block.Line, perRev: op.PerRev, mode: op.State.FeedMode, unit: 1}
-	if op.State.Units == profiles.UnitsInch {
+	switch {
+	case op.Moves&interp.XYZ == 0:
+		o.path = worst
+	case op.State.Units == profiles.UnitsInch:
 		o.unit = 25.4
 	}
 }
@@ -161,14 +165,14 @@ func (o *overFeed) say(p *Pass, f *feedLimit) {
 	} else {
 		limit := f.axis[o.axis]
 		n.Message = fmt.Sprintf("feed %s moves %c at %s%s; that axis of %s feeds up to %s",
-			p.feed(o.feed), profiles.AxisLetters[o.axis], p.axisFeed(o.axis, limit*o.over), where, p.Machine.Name, p.axisFeed(o.axis, limit))
+			p.axisFeed(o.path, o.feed), profiles.AxisLetters[o.axis], p.axisFeed(o.axis, limit*o.over), where, p.Machine.Name, p.axisFeed(o.axis, limit))
 	}
 	switch {
 	case o.perRev > 0:
 		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(o.perRev))
 		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fine(o.perRev/o.over))
 	case o.mode == profiles.FeedInverseTime:
-		n.Advice = fmt.Sprintf("Give the move more time: F smaller by %s or more, which is %s along the path.", trim(math.Ceil(100-100/o.over), 0)+" %", p.feed(o.feed/o.over))
+		n.Advice = fmt.Sprintf("Give the move more time: F smaller by %s or more, which is %s along the path.", trim(math.Ceil(100-100/o.over), 0)+" %", p.axisFeed(o.path, o.feed/o.over))
 	default:
 		n.Advice = fmt.Sprintf("Program F%s or less here.", trim(math.Floor(o.feed/o.over*60/o.unit*100)/100, 2))
 	}
@@ -184,7 +188,11 @@ func (p *Pass) axisFeed(i int, v float64) string {
 
 // share is the greatest part of the path speed that falls on axis i.
 func share(op *interp.Op, i int) float64 {
-	if op.Length == 0 {
+	length := op.Length
+	if op.Moves&interp.XYZ == 0 {
+		length = rotaryLength(op)
+	}
+	if length == 0 {
 		return 0
 	}
 	if op.Kind == interp.Arc {
@@ -193,8 +201,20 @@ func share(op *interp.Op, i int) float64 {
 			return op.Radius * op.Sweep / op.Length
 		}
 	}
-	if i >= 3 || !op.Moves.Has(i) || !(op.FromKnown&op.ToKnown | op.Steps).Has(i) {
+	if !op.Moves.Has(i) || !(op.FromKnown&op.ToKnown | op.Steps).Has(i) {
 		return 0
 	}
-	return math.Abs(op.To[i]-op.From[i]) / op.Length
+	return math.Abs(op.To[i]-op.From[i]) / length
+}
+
+// rotaryLength is how far the rotary axes turn together, in degrees: the root
+// of the sum of squares (NISTIR 6556, from memory).
+func rotaryLength(op *interp.Op) float64 {
+	sum := 0.0
+	for i := 3; i < profiles.NumAxes; i++ {
+		if op.Moves.Has(i) && (op.FromKnown&op.ToKnown | op.Steps).Has(i) {
+			sum += (op.To[i] - op.From[i]) * (op.To[i] - op.From[i])
+		}
+	}
+	return math.Sqrt(sum)
 }

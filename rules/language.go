@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"tapefit/internal/interp"
@@ -37,8 +38,8 @@ func language() []*Rule {
 		{
 			Name: "codes-conflict", Family: "language", Level: Error,
 			Summary: "two words in one block that exclude each other",
-			Doc:     `Two codes of one modal group in a block contradict each other; a control stops on them, or silently obeys the last. The same holds for an address that stands twice, for R beside I J K, and for more M codes than the control takes in one block.`,
-			Uses:    []string{"codes", "words.m_codes"},
+			Doc:     `Two codes of one modal group in a block contradict each other; a control stops on them, or silently obeys the last. The same holds for an address that stands twice, for R beside I J K, for a motion code beside one that takes the axis words (G0 beside G28) where the profile does not allow it, and for more M codes than the control takes in one block.`,
+			Uses:    []string{"codes", "words.m_codes", "block.idle_motion"},
 			Example: Example{"rs274ngc", "G0 G1 X1 F100\nM2\n", "G1 X1 F100\nM2\n"},
 			New:     faultRule(conflict, interp.Conflict, interp.TooManyM),
 		},
@@ -241,6 +242,10 @@ func conflict(p *Pass, f *interp.Fault) {
 		return
 	}
 	switch {
+	case modalMotion(p.Machine, b, f):
+		n.Message = fmt.Sprintf("%s and %s both use the axis words of the block; %s takes only one such code", other, one, p.Machine.Name)
+		n.Advice = fmt.Sprintf("Put %s in a block of its own. Here it comes into force and moves nothing.", other)
+		return
 	case b.Words[f.Word].Address == 'R':
 		n.Message = fmt.Sprintf("%s and %s both give the arc's centre", one, other)
 	case b.Words[f.Word].Address == b.Words[f.Other].Address && b.Words[f.Word].Address != 'G' && b.Words[f.Word].Address != 'M':
@@ -249,6 +254,18 @@ func conflict(p *Pass, f *interp.Fault) {
 		n.Message = fmt.Sprintf("%s and %s are of one modal group: only one of them can be in force", one, other)
 	}
 	n.Advice = "Leave one of them, or put them in two blocks. Here the first is taken."
+}
+
+// modalMotion says whether a motion code stands beside one of another group
+// that takes the axis words.
+func modalMotion(m *profiles.Machine, b *parser.Block, f *interp.Fault) bool {
+	group := func(i int) profiles.Group {
+		if w := &b.Words[i]; w.Address == 'G' && w.Expr == nil {
+			return m.G(int(math.Round(w.Value * 10))).Group()
+		}
+		return profiles.FreeGroup
+	}
+	return group(f.Word) == profiles.MotionGroup && group(f.Other) == profiles.NonModal
 }
 
 func plural(n int) string {

@@ -65,6 +65,7 @@ func TestExamples(t *testing.T) {
 				switch rule.Name {
 				case "program-too-big-for-memory": // tested below: the example would be as big
 				case "tool-change-program-faulty": // tested below: no machine of the library has such a program
+				case "offset-number-shared": // TestSharedOffsets: it needs a machine of its own
 				default:
 					t.Error("no example")
 				}
@@ -133,6 +134,11 @@ func TestFindings(t *testing.T) {
 			[]string{"note comp-radius-unknown 4:5 x2 to 7:8"}},
 		{"the tool's centre goes beyond the travel", "bed-mill", "M41\nS500 M3\nG0 X27. Y-1. Z0\nG42 D2 G1 X27.9 F10.\nY2.\nG40 X20.\nM30\n",
 			[]string{"error travel-exceeded 4:11"}},
+		{"a motion code beside home", "rs274ngc", "G0 X0\nG1 G28 X1\nM2\n", []string{"error codes-conflict 2:1"}},
+		{"a motion code beside home where the control takes it", "bed-mill", "G0 X0\nG0 G28 X0\nM2\n", nil},
+		{"a motion code alone", "rs274ngc", "G0 X0\nG1 F10\nX1\nM2\n", []string{"error word-missing 2:1", "error spindle-off-in-cut 3:1"}},
+		{"tape: a program number behind a colon", "knee-mill", "%\n:12345\nG90\nM30\n%\n", []string{"error program-number-out-of-range 2:1"}},
+		{"a place nobody knows is no fault of the number", "bed-mill", "G0 X#5261\nM30\n", []string{"warning not-interpreted 1:5"}},
 		{"M30 missing", "bed-mill", "G0 X0\nX1.\n\n", []string{"warning program-end-missing 2:1"}},
 		{"blocks behind the end are read, not run", "bed-mill", "G0 X0\nM30\nG0 X100.\nG95\n", []string{"warning unreachable-blocks 3:1 x2 to 4:4"}},
 	} {

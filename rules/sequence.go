@@ -44,6 +44,14 @@ func sequence() []*Rule {
 			New:     newSequenceRange,
 		},
 		{
+			Name: "program-number-out-of-range", Family: "sequence", Level: Error,
+			Summary: "a program number that the control has no place for",
+			Doc:     `A control files programs under their number, O1234 or, on tape, :1234. A number beyond its range is refused when the program is read in, or loses its first digits and overwrites another program.`,
+			Uses:    []string{"block.program_number"},
+			Example: Example{"knee-mill", "%\n:12345\nG90\nM30\n%\n", "%\n:1234\nG90\nM30\n%\n"},
+			New:     newProgramRange,
+		},
+		{
 			Name: "subprogram-missing", Family: "sequence", Level: Error,
 			Summary: "a call of a subprogram that is not in the file",
 			Doc:     `The control looks for the program number of the call in its memory. tapefit looks in the file: what it does not find there it cannot check, and positions and modes are unknown behind the call.`,
@@ -178,19 +186,28 @@ func newPercent(m *profiles.Machine, _ *Options) Checker {
 }
 
 func newSequenceRange(m *profiles.Machine, _ *Options) Checker {
-	if len(m.Block.Sequence) != 2 {
+	return numbersWithin('N', m.Block.Sequence, "Number fewer blocks, or none, or begin again from the start at each tool.")
+}
+
+func newProgramRange(m *profiles.Machine, _ *Options) Checker {
+	return numbersWithin('O', m.Block.ProgramNumber, "Give the program a number in this range, and its calls too.")
+}
+
+// numbersWithin checks the words of an address against a lowest and a highest.
+func numbersWithin(address byte, ends []int, advice string) Checker {
+	if len(ends) != 2 {
 		return Checker{}
 	}
-	low, high := float64(m.Block.Sequence[0]), float64(m.Block.Sequence[1])
+	low, high := float64(ends[0]), float64(ends[1])
 	return Checker{Block: func(p *Pass, b *parser.Block) {
 		for i := range b.Words {
 			w := &b.Words[i]
-			if w.Address != 'N' || w.Value >= low && w.Value <= high {
+			if w.Address != address || w.Expr != nil || w.Value >= low && w.Value <= high {
 				continue
 			}
 			if n := p.Note(0, WordPlace(b, i)); n != nil {
-				n.Message = fmt.Sprintf("%s; %s takes N%s to N%s", wordText(b, i), m.Name, trim(low, 0), trim(high, 0))
-				n.Advice = "Number fewer blocks, or none, or begin again from the start at each tool."
+				n.Message = fmt.Sprintf("%s; %s takes %c%s to %c%s", wordText(b, i), p.Machine.Name, address, trim(low, 0), address, trim(high, 0))
+				n.Advice = advice
 			}
 		}
 	}}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"tapefit/internal/interp"
+	"tapefit/parser"
 	"tapefit/profiles"
 )
 
@@ -52,6 +53,55 @@ func tools() []*Rule {
 			Example: Example{Machine: "bed-mill"},
 			New:     faultRule(changeFault, interp.ToolChangeFault),
 		},
+		{
+			Name: "offset-number-shared", Family: "tools", Level: Error,
+			Summary: "one number for a length and for a diameter, on a control that has one table for both",
+			Doc:     `Where H and D numbers are of one table, an entry holds a length or a diameter, not both. A program from a control with two tables, T5 with H5 and D5, then offsets the path by the length of the tool. By custom D is given the tool's number and a constant: D25 for T5.`,
+			Uses:    []string{"tools.shared_offsets"},
+			Example: Example{Machine: "bed-mill"}, // no machine of the library has one table
+			New:     newSharedOffsets,
+		},
+	}
+}
+
+// sharedOffsets remembers which numbers stood behind H and behind D, of so many
+// numbers as no table has.
+type sharedOffsets map[float64]uint8
+
+const (
+	usedAsH uint8 = 1 << iota
+	usedAsD
+)
+
+func newSharedOffsets(m *profiles.Machine, _ *Options) Checker {
+	if !m.Tools.Shared {
+		return Checker{}
+	}
+	return Checker{Block: sharedOffsets{}.block}
+}
+
+func (s sharedOffsets) block(p *Pass, b *parser.Block) {
+	for i := range b.Words {
+		w := &b.Words[i]
+		use := usedAsH
+		if w.Address == 'D' {
+			use = usedAsD
+		}
+		if w.Address != 'H' && w.Address != 'D' || w.Expr != nil || w.Value == 0 {
+			continue
+		}
+		before := s[w.Value]
+		if before == 0 && len(s) >= mostFindings {
+			continue // numbers that no table has
+		}
+		s[w.Value] = before | use
+		if before&^use == 0 {
+			continue
+		}
+		if n := p.Note(uint64(w.Value), WordPlace(b, i)); n != nil {
+			n.Message = fmt.Sprintf("%s: entry %s serves as H and as D, and %s has one table for both", wordText(b, i), trim(w.Value, 3), p.Machine.Name)
+			n.Advice = "Give the diameter an entry of its own, as in D = tool number + 20, and set it at the control."
+		}
 	}
 }
 

@@ -87,6 +87,10 @@ func (in *Interp) arc(b *parser.Block, m profiles.Meaning) {
 	a := arcShape{cw: m == profiles.ArcCW}
 	a.start = [2]float64{s.At[first], s.At[second]}
 	a.end = [2]float64{to[first], to[second]}
+	axes = in.movedAxes(axes)
+	if in.tr.active {
+		in.tr.written(&a, first, second)
+	}
 	if !in.centre(b, word, &a, plane) {
 		in.setAt(to, known, axes|plane)
 		return
@@ -109,6 +113,11 @@ func (in *Interp) arc(b *parser.Block, m profiles.Meaning) {
 		return
 	}
 	in.arcForms(b, word, &a, r0, axes&^plane)
+	if in.tr.active && !in.tr.arc(&a, &r0, first, second) {
+		in.faultCause(ArcForm, b, word, RefusedUnequal)
+		in.setAt(to, known, axes|plane)
+		return
+	}
 	in.showArc(word, &a, r0, to, known, axes, normal)
 }
 
@@ -266,6 +275,7 @@ const (
 	RefusedHelix   = "helix"
 	RefusedPlane   = "plane"
 	RefusedLargest = "radius too large"
+	RefusedUnequal = "scaled unlike or turned out of its plane" // not executed
 	NoQuadrant     = "no centre within a quadrant"
 	RadiusTooSmall = "chord longer than the diameter"
 )
@@ -298,8 +308,6 @@ func (in *Interp) showArc(word int, a *arcShape, radius float64, to Point, known
 	first, second, _ := s.Plane.Axes()
 	in.setAt(to, known, axes|1<<first|1<<second)
 	op.Kind, op.Word = Arc, word
-	op.To, op.ToKnown = s.At, s.Known
-	op.ToMachine, op.ToMachineKnown = s.Machine, s.MachineKnown
 	op.Moves = axes | 1<<first | 1<<second
 	op.Center = op.From
 	op.Center[first], op.Center[second] = a.center[0], a.center[1]

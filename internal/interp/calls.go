@@ -109,7 +109,7 @@ func (in *Interp) leave() {
 	in.frames = in.frames[:len(in.frames)-1]
 }
 
-// call enters the program that P names, as often as L says; word is the code of
+// call enters the program that the block names, as often as it says; word is the code of
 // the call. With arguments it gets local parameters of its own.
 func (in *Interp) call(b *parser.Block, word int, arguments bool) error {
 	w := &in.w
@@ -117,26 +117,13 @@ func (in *Interp) call(b *parser.Block, word int, arguments bool) error {
 		in.faultCause(NotInterpreted, b, word, inContour)
 		return nil
 	}
-	if !w.has('P') {
-		in.faultMissing(b, word, 'P')
-		return nil
-	}
-	times := 1.0
-	if w.has('L') {
-		times = w.val['L'-'A']
-	}
-	number, ok := whole(w.val['P'-'A'])
-	repeats, okL := whole(times)
+	number, repeats, ok := in.callWords(b, word, arguments)
 	levels := len(in.frames) - 1
 	if in.changing {
 		levels-- // the tool-change program is no call of the program's
 	}
 	switch {
 	case !ok:
-		in.faultValue(b, w.at['P'-'A'], "a program number is a whole number")
-		return nil
-	case !okL:
-		in.faultValue(b, w.at['L'-'A'], "a count of repeats is a whole number, 0 or more")
 		return nil
 	case levels >= in.m.Block.Subprograms:
 		in.faultAt(CallTooDeep, b, w.at['P'-'A']).A = float64(in.m.Block.Subprograms)

@@ -110,7 +110,7 @@ func (in *Interp) setComp(b *parser.Block, m profiles.Meaning) {
 		s.CompD = int(d)
 	}
 	h, tip := in.toolRadius(b)
-	if m == profiles.CompRight {
+	if (m == profiles.CompRight) != in.tr.flips(s.Plane) { // mirrored, left is right
 		h = -h
 	}
 	if s.Comp == side && h == c.h && tip == c.tip && (c.state == compEntry || c.state == compOn) {
@@ -165,16 +165,13 @@ func (in *Interp) toolRadius(b *parser.Block) (radius float64, tip vec2) {
 		in.faultCause(CompForbidden, b, word, "cutter compensation works in the XY plane only")
 		return 0, vec2{}
 	}
-	for i := range in.m.Tools.Loaded {
-		t := &in.m.Tools.Loaded[i]
-		switch {
-		case t.Number != s.CompD:
-		case lathe && t.NoseRadius > 0:
-			r := float64(t.NoseRadius)
-			return r, noseTip(t.NoseDirection).times(r)
-		case !lathe && t.Diameter > 0:
-			return float64(t.Diameter) / 2, vec2{}
-		}
+	switch t := in.m.ToolOfD(s.CompD); {
+	case t == nil:
+	case lathe && t.NoseRadius > 0:
+		r := float64(t.NoseRadius)
+		return r, noseTip(t.NoseDirection).times(r)
+	case !lathe && t.Diameter > 0:
+		return float64(t.Diameter) / 2, vec2{}
 	}
 	in.faultAt(CompUnknown, b, word).A = float64(s.CompD)
 	in.emitFault()
@@ -212,6 +209,11 @@ func (in *Interp) forbiddenInComp(b *parser.Block) {
 	}
 	if m := w.g[profiles.OffsetGroup]; m != profiles.Refused && int(m-profiles.WorkOffset1) != s.Offset {
 		fault(profiles.OffsetGroup, "the work offset does not change while cutter compensation is on")
+	}
+	for group := profiles.ScaleGroup; group <= profiles.RotateGroup; group++ {
+		if w.g[group] != profiles.Refused {
+			fault(group, "mirroring, scaling and rotation do not change while cutter compensation is on")
+		}
 	}
 	switch w.g[profiles.NonModal] {
 	case profiles.Home, profiles.HomeSecond, profiles.MachineCoordinates:

@@ -15,8 +15,9 @@ type cycle struct {
 	level  float64
 	known  bool // level is: where the normal axis stood before the first of the contiguous cycles
 
-	have uint32 // bit n: the value of address 'A'+n
-	val  [26]float64
+	have        uint32 // bit n: the value of address 'A'+n
+	incremental uint32 // bit n: it was written in incremental mode
+	val         [26]float64
 }
 
 // hole is one execution of a cycle, in the coordinates of the program.
@@ -49,19 +50,14 @@ func (in *Interp) canned(b *parser.Block, m profiles.Meaning) {
 		return
 	}
 	c := &in.cycle
-	if !c.active {
+	if !c.active || in.m.Control.CycleLevel == "each" {
 		c.active = true
 		c.level, c.known = s.At[normal], s.Known.Has(normal)
 	}
-	repeats := int64(1)
-	if w.has('L') {
-		n, ok := whole(w.take('L'))
-		if !ok || n == 0 {
-			in.faultValue(b, w.at['L'-'A'], "a count of repeats is a whole number, 1 or more")
-			in.dropMove(1 << normal)
-			return
-		}
-		repeats = n
+	repeats, ok := in.cycleRepeats(b, in.m.CycleForm(m))
+	if !ok || in.cycleFaults(b, word) {
+		in.dropMove(1 << normal)
+		return
 	}
 	h := hole{m: m, word: word, first: first, second: second, normal: normal}
 	if !in.holeLevels(b, &h) {
@@ -83,9 +79,11 @@ func (in *Interp) cycleWords(b *parser.Block, m profiles.Meaning, word, normal i
 	form := in.m.CycleForm(m)
 	bottom := axisLetter[normal]
 	for _, letter := range [...]byte{'R', 'P', 'Q', 'I', 'J', 'K', bottom} {
+		if letter == in.repeatLetter() && !needs(form, letter) {
+			continue
+		}
 		if w.has(letter) && (letter == bottom || form.Has(letter)) {
-			c.have |= letterBit(letter)
-			c.val[letter-'A'] = w.take(letter)
+			c.keep(letter, w.take(letter), in.s.Distance == profiles.Incremental)
 		}
 	}
 	complete := true
@@ -101,6 +99,41 @@ func (in *Interp) cycleWords(b *parser.Block, m profiles.Meaning, word, normal i
 	return complete
 }
 
+// keep holds a word for this block and those behind it.
+func (c *cycle) keep(letter byte, v float64, incremental bool) {
+	c.have |= letterBit(letter)
+	c.val[letter-'A'] = v
+	c.incremental &^= letterBit(letter)
+	if incremental {
+		c.incremental |= letterBit(letter)
+	}
+}
+
+// cycleFaults says what no cycle does (NISTIR 6556, 3.5.16: from memory): it
+// needs a word of X, Y and Z, and does not go with turning rotary axes or
+// inverse time.
+func (in *Interp) cycleFaults(b *parser.Block, word int) bool {
+	axes := in.w.axes()
+	if axes&XYZ == 0 {
+		in.faultMissing(b, word, 'X')
+		return true
+	}
+	if in.s.FeedMode == profiles.FeedInverseTime {
+		in.faultCause(BadValue, b, word, "a canned cycle does not go with inverse time feed")
+		return true
+	}
+	if axes&^XYZ == 0 {
+		return false
+	}
+	to, known := in.s.At, in.s.Known
+	in.targetPlain(b, axes&^XYZ, &to, &known)
+	if in.turnsRotary(to, known) {
+		in.faultCause(BadValue, b, word, "a rotary axis does not turn in a canned cycle")
+		return true
+	}
+	return false
+}
+
 // holeLevels finds R, the bottom and the clearance level.
 func (in *Interp) holeLevels(b *parser.Block, h *hole) bool {
 	s, c := &in.s, &in.cycle
@@ -108,15 +141,18 @@ func (in *Interp) holeLevels(b *parser.Block, h *hole) bool {
 		return false
 	}
 	unit := in.linear
+	letter := axisLetter[h.normal]
 	r := c.val['R'-'A'] * unit
-	bottom := c.val[axisLetter[h.normal]-'A'] * unit
-	if s.Distance == profiles.Incremental {
-		if !c.known {
-			return false
-		}
-		r += c.level
-		bottom += r
+	bottom := c.val[letter-'A'] * unit
+	rDistance, zDistance := in.isDistance('R'), in.isDistance(letter)
+	if in.m.Control.CycleR == "initial" {
+		rDistance = true
 	}
+	if rDistance && !c.known {
+		return false
+	}
+	r = in.level(h.normal, r, rDistance, c.level)
+	bottom = in.level(h.normal, bottom, zDistance, r)
 	if bottom > r {
 		in.faultCause(BadValue, b, h.word, "R is below the bottom of the hole")
 		return false
@@ -127,13 +163,41 @@ func (in *Interp) holeLevels(b *parser.Block, h *hole) bool {
 		h.clearKnown = c.known
 		h.clear = math.Max(r, c.level)
 	}
-	h.p = c.value('P')
+	h.p = c.value('P') * in.cycleDwellUnit()
+	if h.p < 0 {
+		in.faultCause(BadValue, b, h.word, "a dwell is not negative")
+		return false
+	}
 	h.q = c.value('Q') * unit
 	if (h.m == profiles.Peck || h.m == profiles.ChipBreak) && !(h.q > 0) {
 		in.faultCause(BadValue, b, h.word, "Q, the depth of one peck, is more than zero")
 		return false
 	}
 	return true
+}
+
+// isDistance says whether a word of the cycle is a distance: written in
+// incremental mode or, on controls that read kept words anew, used in it.
+func (in *Interp) isDistance(letter byte) bool {
+	if in.m.Control.CycleLevel == "each" {
+		return in.s.Distance == profiles.Incremental
+	}
+	return in.cycle.incremental&letterBit(letter) != 0
+}
+
+// level is a level along the normal axis in work coordinates: a place, or a
+// distance from another level.
+func (in *Interp) level(normal int, v float64, distance bool, from float64) float64 {
+	tr := &in.tr
+	switch {
+	case distance && tr.active:
+		return from + v*tr.grow(normal)
+	case distance:
+		return from + v
+	case tr.active:
+		return tr.place(normal, v)
+	}
+	return v
 }
 
 func (c *cycle) value(letter byte) float64 {
@@ -148,6 +212,7 @@ func (in *Interp) holes(b *parser.Block, h *hole, repeats int64) {
 	w, s := &in.w, &in.s
 	axes := AxisSet(1<<h.first | 1<<h.second)
 	named := w.axes() & axes
+	moved := in.movedAxes(named)
 	for range repeats {
 		if !in.spend(b, h.word) {
 			return
@@ -157,7 +222,7 @@ func (in *Interp) holes(b *parser.Block, h *hole, repeats int64) {
 		}
 		to, known := in.target(b, named)
 		if named != 0 {
-			in.move(Traverse, h.word, to, known, named)
+			in.move(Traverse, h.word, to, known, moved)
 		}
 		if s.At[h.normal] != h.r || !s.Known.Has(h.normal) {
 			in.along(Traverse, h, h.r)
@@ -199,7 +264,7 @@ func (in *Interp) hole(b *parser.Block, h *hole) {
 	}
 	switch h.m {
 	case profiles.BoreFeedOut, profiles.BoreDwellOut:
-		in.along(Feed, h, h.r)
+		in.along(Feed, h, in.feedOut(h))
 	case profiles.BoreStopOut:
 		was := in.turn(h, SpindleOff)
 		if h.clearKnown {
@@ -253,9 +318,17 @@ func (in *Interp) tap(h *hole) {
 	if h.p > 0 {
 		in.cycleDwell(h)
 	}
-	in.along(Feed, h, h.r)
+	in.along(Feed, h, in.feedOut(h))
 	in.turn(h, was)
 	in.op.Synchron = false
+}
+
+// feedOut is how far a cycle that feeds out goes at the feed.
+func (in *Interp) feedOut(h *hole) float64 {
+	if h.clearKnown && in.m.CycleForm(h.m).FeedOut == "clear" {
+		return h.clear
+	}
+	return h.r
 }
 
 // maxPecks is how many pecks one hole may have: more is a wrong Q.
@@ -299,10 +372,8 @@ func (in *Interp) backBore(h *hole) {
 	aside[h.first] += c.value(centreLetter[h.first]) * unit
 	aside[h.second] += c.value(centreLetter[h.second]) * unit
 	plane := AxisSet(1<<h.first | 1<<h.second)
-	upper := c.value(centreLetter[h.normal]) * unit
-	if s.Distance == profiles.Incremental {
-		upper += h.bottom
-	}
+	letter := centreLetter[h.normal]
+	upper := in.level(h.normal, c.value(letter)*unit, in.isDistance(letter), h.bottom)
 	side := func(to Point) {
 		to[h.normal] = s.At[h.normal]
 		in.move(Traverse, h.word, to, s.Known, plane)
@@ -319,7 +390,11 @@ func (in *Interp) backBore(h *hole) {
 	in.along(Feed, h, h.bottom)
 	in.turn(h, SpindleOff)
 	side(aside)
-	in.along(Traverse, h, h.r)
+	out := h.r
+	if h.clearKnown {
+		out = h.clear
+	}
+	in.along(Traverse, h, out)
 	side(over)
 	in.turn(h, was)
 }

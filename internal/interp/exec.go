@@ -134,7 +134,7 @@ func (in *Interp) execOrdered(b *parser.Block) error {
 	// Units come before F here so that F is read in the units of its block, as
 	// every control does; the report sets them later and reads F in the old.
 	if m := w.g[profiles.UnitsGroup]; m != profiles.Refused {
-		in.setUnits(m)
+		in.setUnits(b, m)
 	}
 	in.turnModes()
 	in.feedWordOf(b)
@@ -150,6 +150,7 @@ func (in *Interp) execOrdered(b *parser.Block) error {
 	in.modes(b)
 	switch m := w.g[profiles.NonModal]; m {
 	case profiles.SetData:
+		in.idleMotion(b)
 		in.setData(b)
 	case profiles.ClampSpeed:
 		if !w.has('S') {
@@ -158,18 +159,30 @@ func (in *Interp) execOrdered(b *parser.Block) error {
 	case profiles.FinishContour, profiles.RoughTurn, profiles.RoughFace, profiles.RoughPattern,
 		profiles.FaceGroove, profiles.TurnGroove, profiles.ThreadCycle:
 		return in.turningCycle(b, m)
-	case profiles.SetPosition, profiles.ClearPosition, profiles.SuspendPosition, profiles.RestorePosition:
-		in.setPosition(b, m)
+	case profiles.SetPosition:
+		if w.axes() == 0 && in.clamps() {
+			break // done with S
+		}
+		in.idleMotion(b)
+		in.setHere(b)
 	case profiles.Home, profiles.HomeSecond:
+		in.idleMotion(b)
 		in.home(b, m)
 	default:
+		in.setPosition(m)
 		in.motion(b)
 	}
 	return nil
 }
 
-func (in *Interp) setUnits(m profiles.Meaning) {
+// setUnits brings units into force. Numbers of the block that count least
+// increments were read in the old ones: they count in the new.
+func (in *Interp) setUnits(b *parser.Block, m profiles.Meaning) {
+	old := in.s.Units
 	in.s.Units = m
+	if old != m {
+		in.recount(b)
+	}
 	in.s.Unknown &^= UnknownUnits
 	in.linear = 1
 	if m == profiles.UnitsInch {
@@ -347,21 +360,6 @@ func (in *Interp) coolant(b *parser.Block) {
 	}
 }
 
-func (in *Interp) dwellHere(b *parser.Block) {
-	w := &in.w
-	if !w.has('P') {
-		in.faultMissing(b, w.gAt[profiles.NonModal], 'P')
-		return
-	}
-	p := w.take('P')
-	if p < 0 {
-		in.faultValue(b, w.at['P'-'A'], "a dwell is not negative")
-		return
-	}
-	in.op.Seconds = p
-	in.emit(Dwell, w.gAt[profiles.NonModal])
-}
-
 // modes sets plane, compensation, length, work offset, path, distance and
 // retract.
 func (in *Interp) modes(b *parser.Block) {
@@ -393,6 +391,12 @@ func (in *Interp) modes(b *parser.Block) {
 		s.Retract = m
 		s.Unknown &^= UnknownRetract
 	}
+	if m := w.g[profiles.PolarGroup]; m != profiles.Refused {
+		in.setPolar(m)
+	}
+	if w.g[profiles.ScaleGroup]|w.g[profiles.MirrorGroup]|w.g[profiles.RotateGroup] != profiles.Refused {
+		in.transforms(b)
+	}
 }
 
 // reportUnused says which words nothing in the block has used.
@@ -403,7 +407,7 @@ func (in *Interp) reportUnused(b *parser.Block) {
 	}
 	left := w.set &^ w.used
 	if w.m[stopSlot] == profiles.CallSubprogram {
-		left &^= letterBit('P') | letterBit('L')
+		left &^= letterBit('P') | letterBit(in.repeatLetter())
 	}
 	for address := byte('A'); left != 0; address++ {
 		if left&1 != 0 {
@@ -476,41 +480,32 @@ func (in *Interp) home(b *parser.Block, meaning profiles.Meaning) {
 	axes := w.axes()
 	if axes != 0 {
 		to, known := in.target(b, axes)
-		in.move(Traverse, word, to, known, axes)
+		in.move(Traverse, word, to, known, in.movedAxes(axes))
 	}
 	going := axes
 	if axes == 0 || in.m.Control.HomeAxes != "named" {
 		going = AxisSet(in.m.AllAxes())
 	}
-	machine, machineKnown := s.Machine, s.MachineKnown
+	place := &in.homes[0]
+	if meaning == profiles.HomeSecond {
+		place = &in.homes[1]
+	}
+	machine, machineKnown := s.Machine, s.MachineKnown&^going|place.known&going
 	for i := range profiles.NumAxes {
-		if !going.Has(i) {
-			continue
-		}
-		bit := AxisSet(1) << i
-		machineKnown &^= bit
-		at := in.m.Axis(i)
-		if at == nil {
-			continue
-		}
-		place := at.Home
-		if meaning == profiles.HomeSecond {
-			place = at.Second
-		}
-		if place != nil {
-			machine[i] = float64(*place)
-			machineKnown |= bit
+		if going.Has(i) {
+			machine[i] = place.at[i]
 		}
 	}
 	in.moveMachine(word, machine, machineKnown, going)
 }
 
-// motion is the move of the block, if it has one.
-func (in *Interp) motion(b *parser.Block) {
-	w, s := &in.w, &in.s
-	m, explicit := s.Motion, false
-	if said := w.g[profiles.MotionGroup]; said != profiles.Refused {
-		if !said.IsCycle() || said != s.Motion {
+// motionMode brings the block's motion code into force and gives the mode, and
+// whether the block says it.
+func (in *Interp) motionMode() (m profiles.Meaning, explicit bool) {
+	s := &in.s
+	m = s.Motion
+	if said := in.w.g[profiles.MotionGroup]; said != profiles.Refused {
+		if !said.IsCycle() || said != m {
 			in.cycle.sticky = false
 		}
 		m, explicit = said, true
@@ -520,8 +515,24 @@ func (in *Interp) motion(b *parser.Block) {
 	if !m.IsCycle() {
 		in.cycle.active = false
 	}
+	return m, explicit
+}
+
+// idleMotion is a motion code beside a code that takes the axis words for
+// itself: it comes into force and moves nothing (NISTIR 6556 refuses it).
+func (in *Interp) idleMotion(b *parser.Block) {
+	m, explicit := in.motionMode()
+	if explicit && m != profiles.CycleOff && !in.m.Block.IdleMotion {
+		in.faultConflict(b, in.w.gAt[profiles.MotionGroup], in.w.gAt[profiles.NonModal])
+	}
+}
+
+// motion is the move of the block, if it has one.
+func (in *Interp) motion(b *parser.Block) {
+	w, s := &in.w, &in.s
+	m, explicit := in.motionMode()
 	axes := w.axes()
-	if m == profiles.CycleOff {
+	if m == profiles.CycleOff && w.g[profiles.NonModal] != profiles.MachineCoordinates {
 		if axes != 0 {
 			in.noMotion(b) // NISTIR 6556: an error
 		}
@@ -530,6 +541,8 @@ func (in *Interp) motion(b *parser.Block) {
 	if axes == 0 && !(explicit && in.arcInPlace(m)) && !(m.IsCycle() && explicit) {
 		if w.g[profiles.NonModal] == profiles.MachineCoordinates {
 			in.faultMissing(b, w.gAt[profiles.NonModal], 'X')
+		} else if explicit && !in.m.Block.IdleMotion && !w.doubt {
+			in.faultMissing(b, w.gAt[profiles.MotionGroup], 'X')
 		}
 		return
 	}
@@ -552,8 +565,7 @@ func (in *Interp) motion(b *parser.Block) {
 	case m == profiles.ArcCW || m == profiles.ArcCCW:
 		in.arc(b, m)
 	case m == profiles.Probe:
-		in.straight(b, m)
-		in.loseAxes(axes) // where it touched
+		in.probe(b)
 	case m.IsCycle():
 		in.canned(b, m)
 	case m == profiles.Thread:
@@ -597,8 +609,17 @@ func (in *Interp) dropMove(more AxisSet) {
 
 // target is the place that the axis words name.
 func (in *Interp) target(b *parser.Block, axes AxisSet) (to Point, known AxisSet) {
+	if in.tr.active || in.polar.on {
+		return in.targetThrough(b, axes)
+	}
+	to, known = in.s.At, in.s.Known
+	in.targetPlain(b, axes, &to, &known)
+	return to, known
+}
+
+// targetPlain lets the words of the axes change a place, known along some axes.
+func (in *Interp) targetPlain(b *parser.Block, axes AxisSet, to *Point, known *AxisSet) {
 	w, s := &in.w, &in.s
-	to, known = s.At, s.Known
 	incremental := s.Distance == profiles.Incremental
 	for i, letter := range axisLetter {
 		if !axes.Has(i) {
@@ -608,18 +629,20 @@ func (in *Interp) target(b *parser.Block, axes AxisSet) (to Point, known AxisSet
 		v := w.take(letter) * in.unit(i)
 		switch {
 		case in.unitsUnknown(i) || s.Unknown&UnknownDistance != 0 && !w.away.Has(i):
-			known &^= bit
+			*known &^= bit
 		case incremental || w.away.Has(i):
 			to[i] += v // stays unknown where it was
-			if known&bit == 0 {
+			if *known&bit == 0 {
 				in.steps |= bit
 			}
+		case in.wraps.Has(i):
+			to[i] = in.turnWord(b, i, to[i], known.Has(i))
+			*known |= bit
 		default:
 			to[i] = v
-			known |= bit
+			*known |= bit
 		}
 	}
-	return to, known
 }
 
 func (in *Interp) straight(b *parser.Block, m profiles.Meaning) {
@@ -629,7 +652,7 @@ func (in *Interp) straight(b *parser.Block, m profiles.Meaning) {
 	if m == profiles.TraverseMove {
 		kind = Traverse
 	}
-	in.move(kind, word, to, known, axes)
+	in.move(kind, word, to, known, in.movedAxes(axes))
 }
 
 // moveWord is the word to show for a move: its G code, or the first axis word.
@@ -695,6 +718,12 @@ func (in *Interp) move(kind OpKind, word int, to Point, known, axes AxisSet) {
 			s.MachineKnown |= bit
 		}
 	}
+	if in.wraps&axes != 0 {
+		in.turnMachine(axes)
+		in.show(axes)
+		in.unwind(axes)
+		return
+	}
 	in.show(axes)
 }
 
@@ -721,10 +750,12 @@ func (in *Interp) moveMachine(word int, machine Point, known, axes AxisSet) {
 			s.Known |= bit
 		}
 	}
+	in.turnHome(axes)
 	op.Home = true
 	op.Steps, in.steps = 0, 0
 	in.show(axes)
 	op.Home = false
+	in.unwind(axes)
 }
 
 // show fills in the rest of a straight move and shows it.

@@ -57,6 +57,9 @@ func (in *Interp) eval(b *parser.Block, i int, e *parser.Expr) (float64, bool) {
 	}
 	f := in.faultAt(BadExpression, b, i)
 	f.Pos, f.End, f.Cause = bad.Pos, bad.End, cause
+	if cause == UnknownParameter {
+		f.Kind = NotInterpreted
+	}
 	in.emitFault()
 	return 0, false
 }
@@ -93,6 +96,11 @@ func (in *Interp) param(number float64) (v float64, cause string) {
 	}
 	if n <= int64(in.locals.n) {
 		return in.locals.own()[n-1], ""
+	}
+	if n >= paramProbe {
+		if v, cause, is := in.systemParam(int(n)); is {
+			return v, cause
+		}
 	}
 	if in.params == nil {
 		return 0, "" // unset ones are zero
@@ -238,6 +246,7 @@ func (in *Interp) setParam(number int, v float64) {
 		in.params = make([]float64, numParams)
 	}
 	in.params[number] = v
+	in.setSystemParam(number, v)
 }
 
 // maySet says whether the control takes parameter settings.

@@ -31,10 +31,21 @@ func FuzzRun(f *testing.F) {
 		"G90\rG0 X1 Y2\rM98 P5\rM30\rO5\rG91 G1 X1 F9\rM99\r",
 		"\xef\xbb\xbf%\r\nG0 X1\r\nM30\r\n%\r\n",
 		"\x00\x00%\n\x00N1 G0\x00 X1\n\x00\x00%\n\x00",
+		"G16 G90 X10 Y30\nG91 G81 Y60 Z-1 R1 L5\nG15\n#5221=7 G54 X#5161\n#5212=#5220\nG92.3\nG4 X5\nG38.2 Z-9\n",
+		"G51 X1 P2\nG68 X0 Y1 R33\nG51.1 X4\nG3 X5 Y5 R9\nG2 I4\nG83 X1 Z-9 R-1 Q1\nG69\nG50 G50.1\nG51 I-1 J2 K3\nG2 X1 I1\n",
+		"G0 A350\nA-0\nG91 A-9999\nG28 A3\nG53 A[1/3]\nG93 G1 A10 X1 F3\nM98 P30020\nO20\nG68 R1\nM99\n",
 	} {
 		f.Add([]byte(seed))
 	}
-	machines := []*profiles.Machine{machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill"), machine(f, macroMill), machine(f, macroLathe)}
+	table, err := profiles.Load("../../testdata/machines/table-mill.toml")
+	if err != nil {
+		f.Fatal(err)
+	}
+	machines := []*profiles.Machine{
+		machine(f, "rs274ngc"), machine(f, "bed-mill"), machine(f, "knee-mill"), table, machine(f, macroMill), machine(f, macroLathe),
+		variant(f, "rs274ngc", transformCodes+"G16 = \"polar-on\"\nG15 = \"polar-off\"\nM98 = \"call\"\nM99 = \"return\"\n"+
+			"[block]\nsubprograms = 3\ncall = \"digits\"\ndwell.X = \"ms\"\n[control]\ncycle_level = \"first\"\ncycle_r = \"initial\"\n"),
+	}
 	f.Fuzz(func(t *testing.T, program []byte) {
 		for _, m := range machines {
 			line := 0

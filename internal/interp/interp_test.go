@@ -35,7 +35,7 @@ func ops(t testing.TB, m *profiles.Machine, program string) string {
 	return strings.Join(out, "\n")
 }
 
-func num(v float64) string { return strconv.FormatFloat(math.Round(v*1e6)/1e6, 'f', -1, 64) }
+func num(v float64) string { return strconv.FormatFloat(math.Round(v*1e6)/1e6+0, 'f', -1, 64) }
 
 func point(p Point, known AxisSet, axes AxisSet) string {
 	var s []string
@@ -317,9 +317,8 @@ func TestCycles(t *testing.T) {
 			traverse Z1
 			feed Z-2 at 60
 			spindle ccw 100
-			feed Z1 at 60
-			spindle cw 100
-			traverse Z5`},
+			feed Z5 at 60
+			spindle cw 100`},
 		{"G85 feeds out, G89 dwells first", "rs274ngc", "G0 X0 Y0 Z1 F60\nG85 X0 Z-2 R1\nG89 X1 Z-2 R1 P1", `
 			traverse X0 Y0 Z1
 			traverse X0
@@ -352,10 +351,9 @@ func TestCycles(t *testing.T) {
 			feed Z-10 at 60
 			spindle off 100
 			traverse X3 Y0
-			traverse Z1
+			traverse Z5
 			traverse X1 Y0
-			spindle cw 100
-			traverse Z5`},
+			spindle cw 100`},
 		{"G88 leaves the way out to the operator", "rs274ngc", "G0 X0 Y0 Z1 S100 M3 F60\nG88 X0 Z-2 R1 P0.2", `
 			spindle cw 100
 			traverse X0 Y0 Z1

@@ -97,6 +97,8 @@ func (in *Interp) powerUp() {
 			in.work[n] = offsetVector(o)
 		}
 	}
+	in.loadHomes()
+	in.wraps = wrapping(in.m)
 	in.shift.parts[workPart] = in.work[s.Offset]
 	in.shift.parts[setPart].known = allAxes
 	in.shift.parts[toolPart].known = allAxes
@@ -159,7 +161,7 @@ func offsetVector(o *profiles.Offset) (v vector) {
 
 // selectOffset puts work offset n in force.
 func (in *Interp) selectOffset(n int) {
-	if in.s.Offset == n && in.s.Unknown&UnknownOffset == 0 {
+	if in.s.Offset == n && in.s.Unknown&UnknownOffset == 0 && in.work[n] == in.shift.parts[workPart] {
 		return
 	}
 	in.s.Offset = n
@@ -212,18 +214,12 @@ func (in *Interp) lengthOff() {
 	in.shift.change(&in.s, toolPart, 2, 0, true)
 }
 
-// setPosition is G92 and its kin.
-func (in *Interp) setPosition(b *parser.Block, meaning profiles.Meaning) {
+// setPosition is what takes a set position back: G92.1 for good, G92.2 until
+// G92.3 brings it back.
+func (in *Interp) setPosition(meaning profiles.Meaning) {
 	switch meaning {
-	case profiles.SetPosition:
-		if in.w.axes() == 0 && in.clamps() {
-			return // done with S
-		}
-		in.setHere(b)
 	case profiles.ClearPosition, profiles.SuspendPosition:
-		if meaning == profiles.SuspendPosition {
-			in.saved = in.shift.parts[setPart]
-		} else {
+		if meaning == profiles.ClearPosition {
 			in.saved = vector{known: allAxes}
 		}
 		for i := range profiles.NumAxes {
@@ -243,6 +239,12 @@ func (in *Interp) setHere(b *parser.Block) {
 	axes := w.axes()
 	if axes == 0 {
 		in.faultMissing(b, w.gAt[profiles.NonModal], 'X')
+		return
+	}
+	if in.tr.active {
+		in.faultCause(NotInterpreted, b, w.gAt[profiles.NonModal], "a position set while the part is mirrored, scaled or rotated is not computed")
+		in.takeAxes()
+		in.shift.lose(&in.s, setPart, allAxes)
 		return
 	}
 	set := &in.shift.parts[setPart]
@@ -273,6 +275,7 @@ func (in *Interp) setHere(b *parser.Block) {
 			s.Known &^= bit
 		}
 	}
+	in.saved = *set
 }
 
 // setData is G10: L2 P sets a work offset.
@@ -284,6 +287,7 @@ func (in *Interp) setData(b *parser.Block) {
 		in.shift.lose(&in.s, workPart, allAxes)
 		return
 	}
+	w.used |= axisWords
 	if !w.has('P') {
 		in.faultMissing(b, w.gAt[profiles.NonModal], 'P')
 		return

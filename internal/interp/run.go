@@ -3,6 +3,7 @@ package interp
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"tapefit/parser"
@@ -55,7 +56,12 @@ type Interp struct {
 	cycle   cycle
 	work    [9]vector // work offsets
 	shift   shift
-	saved   vector    // set position put aside by G92.2
+	saved   vector    // set position as the last G92 made it; G92.3 brings it back
+	homes   [2]vector // of G28 and of G30, machine coordinates
+	probed  bool      // a probe has moved
+	tr      transform
+	polar   polar
+	wraps   AxisSet   // rotary axes whose places wrap
 	params  []float64 // 1 to 5399; nil until one is set
 	pending []assignment
 	steps   AxisSet // axes that target has moved by an increment from an unknown place
@@ -156,8 +162,9 @@ func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 // each of its lines takes long.
 const mostUnreadable = 100
 
-// whole is v as a whole number, 0 or more.
+// whole is v as a whole number, 0 or more. What is computed counts as whole
+// within a ten-thousandth (NISTIR 6556).
 func whole(v float64) (int64, bool) {
-	n := int64(v)
-	return n, v >= 0 && v < 1e15 && float64(n) == v
+	n := math.Round(v)
+	return int64(n), v > -1e-4 && v < 1e15 && math.Abs(v-n) <= 1e-4
 }

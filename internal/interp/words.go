@@ -15,8 +15,8 @@ type words struct {
 	val  [26]float64 // numbers as the control reads them, in the units of the program
 	at   [26]int     // index in Block.Words
 
-	g   [16]profiles.Meaning // by group of G codes; Refused: none
-	gAt [16]int
+	g   [numGroups]profiles.Meaning // by group of G codes; Refused: none
+	gAt [numGroups]int
 	m   [numSlots]profiles.Meaning
 	mAt [numSlots]int
 	any bool // there are G or M codes
@@ -29,6 +29,9 @@ type words struct {
 	doubt   bool // a word was refused: axis words may have belonged to it
 	strange bool // it was a G code: it may move more axes than it names
 }
+
+// numGroups is one more than the highest modal group of G codes.
+const numGroups = 20
 
 // Slots of M codes: a group, or a part of one.
 const (
@@ -72,7 +75,7 @@ func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
 	w.set, w.used, w.doubt, w.strange, w.away = 0, 0, false, false, 0
 	if w.any {
-		w.g = [16]profiles.Meaning{}
+		w.g = [numGroups]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
 		w.mCount, w.aux = 0, 0
 		w.any = false
@@ -184,6 +187,21 @@ func (in *Interp) leastIncrement() float64 {
 		return math.Pow10(-in.m.Numbers.Decimals.Inch)
 	}
 	return math.Pow10(-in.m.Numbers.Decimals.MM)
+}
+
+// recount reads the numbers of the block that count least increments again,
+// after a change of units.
+func (in *Interp) recount(b *parser.Block) {
+	w := &in.w
+	for i := range b.Words {
+		word := &b.Words[i]
+		if w.set&letterBit(word.Address) == 0 || w.at[word.Address-'A'] != i {
+			continue
+		}
+		if word.Expr == nil && !word.Point && in.countsNumbers(word.Address) {
+			w.val[word.Address-'A'] = word.Value * in.countWorth(word)
+		}
+	}
 }
 
 // tenths is the code of a G or M word, ten to one: G59.1 is 591.
@@ -319,6 +337,8 @@ func (in *Interp) loseCode(t int) {
 	case t <= 30 || t >= 320 && t <= 339 || t >= 380 && t <= 389 || t >= 720 && t <= 899:
 		s.Unknown |= UnknownMotion
 		s.Motion = profiles.Refused
+	case t == 150 || t == 160: // the pair is polar, or no longer is
+		s.Unknown |= UnknownDistance
 	case t >= 170 && t <= 199:
 		s.Unknown |= UnknownPlane
 	case t == 200 || t == 210:

@@ -136,6 +136,9 @@ func axesOf(m *profiles.Machine) chapter {
 		if a.Diameter {
 			c.facts = append(c.facts, fact{letter + " words", "diameters", path + "diameter"})
 		}
+		if a.Wrap != "" {
+			c.facts = append(c.facts, fact{letter + " wraps", a.Wrap, path + "wrap"})
+		}
 		if a.Second != nil {
 			c.facts = append(c.facts, fact{letter + " second home", u.length(*a.Second), path + "second"})
 		}
@@ -185,7 +188,9 @@ func controlOf(m *profiles.Machine) chapter {
 	}
 	c.facts = append(c.facts,
 		fact{"axes sent home", k.HomeAxes, "control.home_axes"},
-		fact{"inside corners in compensation", k.Comp, "control.comp"})
+		fact{"inside corners in compensation", k.Comp, "control.comp"},
+		fact{"cycles: level from", k.CycleLevel, "control.cycle_level"},
+		fact{"cycles: R by", k.CycleR, "control.cycle_r"})
 	return c
 }
 
@@ -204,6 +209,9 @@ func toolsOf(m *profiles.Machine) chapter {
 	}
 	if n := m.Tools.ChangeParameter; n > 0 {
 		c.facts = append(c.facts, fact{"its tool number", "in #" + strconv.Itoa(n), "tools.change_parameter"})
+	}
+	if m.Tools.Shared {
+		c.facts = append(c.facts, fact{"H and D", "of one table", "tools.shared_offsets"})
 	}
 	u := unitsOf(m)
 	for i, tool := range m.Tools.Loaded {
@@ -292,7 +300,22 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"sequence numbers", numberRange("N", b.Sequence), "block.sequence"},
 		{"program numbers", numberRange("O", b.ProgramNumber), "block.program_number"},
 		{"% lines", b.PercentMarks, "block.percent_marks"},
+		{"dwell", dwell(b), "block.dwell"},
+		{"repeats", b.Repeat, "block.repeat"},
+		{"repeats of a call", b.Call, "block.call"},
+		{"motion code alone", yes(b.IdleMotion), "block.idle_motion"},
 	}}
+}
+
+// dwell writes which words say how long: "P in s, X in s".
+func dwell(b *profiles.BlockForm) string {
+	var list []string
+	for _, address := range []string{"P", "X", "U"} {
+		if unit := b.Dwell[address]; unit != "" && unit != "none" {
+			list = append(list, address+" in "+unit)
+		}
+	}
+	return strings.Join(list, ", ")
 }
 
 func numbersOf(m *profiles.Machine) chapter {
@@ -313,6 +336,7 @@ func arcsOf(m *profiles.Machine) chapter {
 		{"R form", yes(a.Radius), "arcs.radius"},
 		{"one quadrant only", yes(a.Quadrant), "arcs.quadrant"},
 		{"full circle", yes(a.FullCircle), "arcs.full_circle"},
+		{"circle without end", yes(!a.NeedsEnd), "arcs.needs_end"},
 		{"helix", yes(a.Helix), "arcs.helix"},
 		{"planes", a.Planes, "arcs.planes"},
 		{"radius tolerance", given(a.Tolerance, u.length), "arcs.tolerance"},
@@ -337,6 +361,9 @@ func cyclesOf(m *profiles.Machine) chapter {
 		value := "needs " + form.Needs
 		if form.Takes != "" {
 			value += ", takes " + form.Takes
+		}
+		if form.FeedOut == "clear" {
+			value += ", feeds out all the way"
 		}
 		if form.ClearPeck > 0 {
 			value += ", back by " + unitsOf(m).length(form.ClearPeck)

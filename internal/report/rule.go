@@ -57,6 +57,9 @@ func (t *Text) Rule(r *rules.Rule) error {
 		t.flow(0, 2, run{t.styles.title, "Reads from the profile"}, run{text: "  " + clean(strings.Join(r.Uses, ", "))})
 		t.line()
 	}
+	if r.Example.Program == "" { // it would be too big, or needs a machine of its own
+		return t.out.Flush()
+	}
 	t.listing("It speaks on this ("+r.Example.Machine+")", r.Example.Program)
 	t.line()
 	t.listing("and is silent on this", r.Example.Mended)
