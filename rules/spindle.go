@@ -23,7 +23,7 @@ func spindle() []*Rule {
 		{
 			Name: "speed-over-machine", Family: "spindle", Level: Error,
 			Summary: "a speed over the highest that the spindle has",
-			Doc:     `The control stops on the speed or runs at its highest: the feed then cuts a thicker chip than was meant. Feed and speed must come down together.`,
+			Doc:     `The control stops on the speed or runs at its highest: the feed then cuts a thicker chip than was meant. Feed and speed must come down together. Under constant surface speed each cut is judged by the speeds that it asks for along its way; there the control holds the highest, and the finding is a warning.`,
 			Uses:    []string{"spindle.speed", "spindle.gears"},
 			Example: Example{"bed-mill", "%\nM42\nS6500 M3\nM30\n%\n", "%\nM42\nS4000 M3\nM30\n%\n"},
 			New:     newSpeedOver,
@@ -41,7 +41,7 @@ func spindle() []*Rule {
 		{
 			Name: "speed-outside-gear", Family: "spindle", Level: Error,
 			Summary: "a speed that the gear engaged does not reach",
-			Doc:     `The gear that is in does not reach the speed: the spindle stalls, overspeeds its motor or stops the control. With gears shifted by code the code must stand before the speed; with belts shifted by hand there must be a stop at which the operator can move the belt. Where the program has not engaged a gear yet, the one that the last job left may be the wrong one.`,
+			Doc:     `The gear that is in does not reach the speed: the spindle stalls, overspeeds its motor or stops the control. With gears shifted by code the code must stand before the speed; with belts shifted by hand there must be a stop at which the operator can move the belt. Where the program has not engaged a gear yet, the one that the last job left may be the wrong one. Under constant surface speed a cut is meant here that lies outside the gear as a whole; css-crosses-gear tells of those that pass its end.`,
 			Uses:    []string{"spindle.gears", "spindle.shift", "start.gear"},
 			Example: Example{"bed-mill", "%\nM41\nS3000 M3\nM30\n%\n", "%\nM42\nS3000 M3\nM30\n%\n"},
 			New:     newSpeedOutside,

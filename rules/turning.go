@@ -206,6 +206,9 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 		if !surfaced(op) || s.Clamp > 0 {
 			return
 		}
+		if at.Line == 0 {
+			at = OpPlace(op)
+		}
 		n := p.Note(0, at)
 		if n == nil {
 			return

@@ -324,7 +324,7 @@ func (in *Interp) groove(b *parser.Block, c course) {
 	if in.m.Turning.CycleLines == 1 {
 		stepX, stepZ, relief = 'I', 'K', 'D'
 	}
-	steps := map[int]float64{0: math.Abs(in.mm(stepX, 0)), 2: math.Abs(in.mm(stepZ, 0))}
+	steps := [...]float64{0: math.Abs(in.mm(stepX, 0)), 2: math.Abs(in.mm(stepZ, 0))}
 	aside := math.Abs(in.mm(relief, 0))
 	depth, along := c.at()
 	wide := to[c.along] - along
@@ -390,47 +390,17 @@ func (in *Interp) pecks(b *parser.Block, c course, from, to, step, retract float
 // threadCycle cuts a thread in passes of equal chip: the depth grows with the
 // root of their number (common practice).
 func (in *Interp) threadCycle(b *parser.Block, word int) {
-	w, s := &in.w, &in.s
 	r := &in.lathe.rough
-	axes := w.axes() & (X | Z)
-	to, _ := in.target(b, axes)
-	taper, height, first := byte('R'), byte('P'), byte('Q')
-	if in.m.Turning.CycleLines == 1 {
-		taper, height, first = 'I', 'K', 'D'
-	}
-	for _, letter := range [...]byte{'X', 'Z', height, first} {
-		if !w.has(letter) {
-			in.faultMissing(b, word, letter)
-			return
-		}
-	}
-	slope, high, cut := in.mm(taper, 0), math.Abs(in.mm(height, 0)), math.Abs(in.mm(first, 0))
-	switch {
-	case in.lead() == 0:
-		in.faultMissing(b, word, 'F')
-		return
-	case !(cut > 0) || !(high > 0):
-		in.faultCause(BadValue, b, word, "the height of the thread and the depth of its first cut are more than zero")
-		return
-	case (high/cut)*(high/cut) > maxPecks && !(r.leastCut*maxPecks > high):
-		in.faultCause(BadValue, b, word, "the first cut is so small that the thread has over 10,000 passes")
+	t, ok := in.threadWords(b, word)
+	if !ok {
 		return
 	}
-	home := s.At
-	t := threading{
-		course: course{in: in, word: word, depth: 0, along: 2},
-		home:   home, end: to, slope: slope,
-		out:     math.Copysign(1, home[0]-to[0]),
-		crest:   to[0] + math.Copysign(high, home[0]-to[0]),
-		flank:   math.Copysign(math.Tan(r.angle/2*math.Pi/180), to[2]-home[2]),
-		chamfer: r.chamfer * in.lead(),
-	}
-	depth := 0.0
-	for n := 1.0; depth < high-r.finish-1e-9; n++ {
+	depth, rough := 0.0, t.high-r.finish
+	for n := 1.0; depth < rough-1e-9; n++ {
 		if !in.spend(b, word) {
 			return
 		}
-		depth = math.Min(math.Max(cut*math.Sqrt(n), depth+r.leastCut), high-r.finish)
+		depth = math.Min(math.Max(t.first*math.Sqrt(n), depth+r.leastCut), rough)
 		t.cut(depth)
 	}
 	last := max(r.repeats, 1)
@@ -441,8 +411,45 @@ func (in *Interp) threadCycle(b *parser.Block, word int) {
 		if !in.spend(b, word) {
 			return
 		}
-		t.cut(high)
+		t.cut(t.high)
 	}
+}
+
+// threadWords reads the block of a thread cycle that says where it goes. False: a
+// fault has said what is wrong with it.
+func (in *Interp) threadWords(b *parser.Block, word int) (t threading, ok bool) {
+	w, r, home := &in.w, &in.lathe.rough, in.s.At
+	to, _ := in.target(b, w.axes()&(X|Z))
+	taper, height, first := byte('R'), byte('P'), byte('Q')
+	if in.m.Turning.CycleLines == 1 {
+		taper, height, first = 'I', 'K', 'D'
+	}
+	for _, letter := range [...]byte{'X', 'Z', height, first} {
+		if !w.has(letter) {
+			in.faultMissing(b, word, letter)
+			return t, false
+		}
+	}
+	high, cut := math.Abs(in.mm(height, 0)), math.Abs(in.mm(first, 0))
+	switch {
+	case in.lead() == 0:
+		in.faultMissing(b, word, 'F')
+		return t, false
+	case !(cut > 0) || !(high > 0):
+		in.faultCause(BadValue, b, word, "the height of the thread and the depth of its first cut are more than zero")
+		return t, false
+	case (high/cut)*(high/cut) > maxPecks && !(r.leastCut*maxPecks > high):
+		in.faultCause(BadValue, b, word, "the first cut is so small that the thread has over 10,000 passes")
+		return t, false
+	}
+	return threading{
+		course: course{in: in, word: word, depth: 0, along: 2},
+		home:   home, end: to, slope: in.mm(taper, 0), high: high, first: cut,
+		out:     math.Copysign(1, home[0]-to[0]),
+		crest:   to[0] + math.Copysign(high, home[0]-to[0]),
+		flank:   math.Copysign(math.Tan(r.angle/2*math.Pi/180), to[2]-home[2]),
+		chamfer: r.chamfer * in.lead(),
+	}, true
 }
 
 // threading is a thread that is cut in passes.
@@ -450,6 +457,8 @@ type threading struct {
 	course
 	home, end Point
 	slope     float64 // radius at the start less that at the end
+	high      float64 // from the crest to the root, mm
+	first     float64 // depth of the first pass, mm
 	out       float64 // 1: the thread is outside, the tool goes out along X+
 	crest     float64 // radius at the end of the thread
 	flank     float64 // how far the start moves along Z for each mm of depth

@@ -164,7 +164,7 @@ func (t *Trace) textLine(op *interp.Op) {
 		switch {
 		case s.Spindle == interp.SpindleOff:
 		case s.Surface > 0:
-			t.buf = fmt.Appendf(t.buf, " %s m/min on the surface", short(s.Surface*60/1000, 2))
+			t.buf = fmt.Appendf(t.buf, " %s at the surface", t.surface(s.Surface))
 		default:
 			t.buf = fmt.Appendf(t.buf, " S%g", s.Speed)
 		}
@@ -217,6 +217,14 @@ func (t *Trace) textMove(op *interp.Op) {
 	if op.Kind != interp.Traverse {
 		t.buf = fmt.Appendf(t.buf, "  F%s", short(op.Feed*60/t.units.scale, 2))
 	}
+}
+
+// surface writes a surface speed, in mm/s, as S has it.
+func (t *Trace) surface(v float64) string {
+	if t.m.Display == "inch" {
+		return short(v*60/304.8, 2) + " ft/min"
+	}
+	return short(v*60/1000, 2) + " m/min"
 }
 
 func (t *Trace) gear(i int) string {
