@@ -64,8 +64,10 @@ func tools() []*Rule {
 	}
 }
 
-// sharedOffsets remembers which numbers stood behind H and behind D, of so many
-// numbers as no table has.
+// mostOffsets are more entries than any table has.
+const mostOffsets = 2000
+
+// sharedOffsets remembers which numbers stood behind H and behind D.
 type sharedOffsets map[float64]uint8
 
 const (
@@ -91,7 +93,7 @@ func (s sharedOffsets) block(p *Pass, b *parser.Block) {
 			continue
 		}
 		before := s[w.Value]
-		if before == 0 && len(s) >= mostFindings {
+		if before == 0 && len(s) >= mostOffsets {
 			continue // numbers that no table has
 		}
 		s[w.Value] = before | use
