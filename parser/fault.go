@@ -18,7 +18,7 @@ func (l *law) broken(first, bad, end int) {
 	l.b.Faults[len(l.b.Faults)-1].Wake = l.wake
 	l.joinLetters()
 	last := &l.b.Faults[len(l.b.Faults)-1]
-	if l.toks[first].Type == flowToken || last.End-last.Pos >= textWord && l.allLetters(last) {
+	if l.toks[first].Type == flowToken || !l.wake && last.End-last.Pos >= textWord && l.allLetters(last) {
 		l.wake = true
 	}
 	for i := first + 1; i < end; i++ {
@@ -36,10 +36,15 @@ func (l *law) joinLetters() {
 		return
 	}
 	a, b := &f[len(f)-2], &f[len(f)-1]
-	if a.End != b.Pos || b.End != b.Pos+1 || !l.allLetters(a) || !l.allLetters(b) {
+	if a.End != b.Pos || b.End != b.Pos+1 || !l.allLetters(b) || l.lettersTo != a.End && !l.allLetters(a) {
 		return
 	}
 	a.End = b.End
+	l.lettersTo = a.End // so that a long run of letters is not read again for each
+	l.b.Faults = f[:len(f)-1]
+	if a.End-a.Pos > mostLetters {
+		return
+	}
 	letters := string(upper(l.text[a.Pos:a.End]))
 	a.Cause = "letters " + clip(letters) + " have no number: write one behind each address, and text into a comment ( )"
 	for _, w := range flowWords {
@@ -47,8 +52,11 @@ func (l *law) joinLetters() {
 			a.Cause = flowCause(letters)
 		}
 	}
-	l.b.Faults = f[:len(f)-1]
 }
+
+// mostLetters is from how many letters on the cause of a fault stays as it is:
+// clip shows no more of them.
+const mostLetters = 21
 
 func (l *law) allLetters(f *Fault) bool {
 	for _, c := range l.text[f.Pos:f.End] {

@@ -135,12 +135,13 @@ var itemParser = sync.OnceValue(func() *participle.Parser[item] {
 // law reads blocks by the grammar, item by item, so that one broken item does
 // not take the rest of the block with it.
 type law struct {
-	b     *Block
-	text  []byte
-	items int // read so far, broken ones too
-	toks  []lexer.Token
-	whole bool // toks reach to the end of the text
-	wake  bool // a word of text or a broken flow statement has stood in the block
+	b         *Block
+	text      []byte
+	items     int // read so far, broken ones too
+	toks      []lexer.Token
+	whole     bool  // toks reach to the end of the text
+	wake      bool  // a word of text or a broken flow statement has stood in the block
+	lettersTo int32 // end of the last fault that is known to be letters alone
 
 	strict bool // participle reads every item: in tests
 }
@@ -154,7 +155,7 @@ const (
 // read reads the words of the block with the text, a line without its end that
 // stands at offset, into b, which is empty.
 func (l *law) read(b *Block, text []byte, offset int64) {
-	l.b, l.text, l.items, l.wake = b, text, 0, false
+	l.b, l.text, l.items, l.wake, l.lettersTo = b, text, 0, false, 0
 	for at := leader(text, offset); at < len(text); {
 		at = l.stretch(at)
 	}
