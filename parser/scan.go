@@ -109,7 +109,7 @@ func (b *Block) scanComment(s []byte, i int) int {
 // scanDelete reads the block delete mark at i, in front of all words, with its
 // switch number, and gives its end.
 func (b *Block) scanDelete(s []byte, i int) int {
-	if b.Delete != 0 || len(b.Comments) > 0 {
+	if b.Delete != 0 || len(b.Comments)+len(b.Settings) > 0 || b.Flow != nil {
 		return 0
 	}
 	b.Delete = 1

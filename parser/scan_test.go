@@ -66,6 +66,8 @@ func TestFastDoor(t *testing.T) {
 		{"/12 X1", false},
 		{"//X1", false},
 		{"X1/Y2", false},
+		{"END1/", false},
+		{"#1=2/", false},
 		{"(a)/X1", false},
 		{"X1 (a) 2", false},
 		{"X1.2.3", false},

@@ -182,6 +182,7 @@ const (
 	fewestRows   = 8  // that are punched
 	wellOfOneBad = 20 // of so many rows one may be misread
 	fewestHigh   = 4  // of so many rows of ISO 840 outside comments one has track 8
+	fewestLow    = 8  // of so many rows of EIA RS-244 one is a control character in text
 )
 
 // Recognise says which code the beginning of a file is punched in. It takes
@@ -189,50 +190,58 @@ const (
 // second character, blanks and half the digits among them; text has it in
 // letters of other languages, in comments mostly, and its blanks and closing
 // brackets have the wrong parity. EIA RS-244 ends blocks with 0x80, which no
-// ASCII or Latin-1 text has, and UTF-8 only behind a byte of another kind.
+// ASCII or Latin-1 text has, and UTF-8 only behind a byte of another kind; and
+// its digits are control characters there, which text has none of.
 func Recognise(head []byte) Code {
 	for _, code := range [...]Code{ISO840, RS244} {
 		table := code.table()
 		// A leader or trailer to be read by eye may have more rows than a short
 		// program.
-		if isPunched(head, code, &table) || isPunched(betweenMarks(head, &table), code, &table) {
+		if isPunched(head, 0, len(head), code, &table) {
+			return code
+		}
+		if begin, end := betweenMarks(head, &table); isPunched(head, begin, end, code, &table) {
 			return code
 		}
 	}
 	return None
 }
 
-// isPunched says whether the rows can be nothing but a program in the code.
-func isPunched(rows []byte, code Code, table *[256]byte) bool {
-	punched, bad, ends := 0, 0, 0
+// isPunched says whether the rows from begin to end of a file that begins with
+// head can be nothing but a program in the code.
+func isPunched(head []byte, begin, end int, code Code, table *[256]byte) bool {
+	punched, bad, ends, low := 0, 0, 0, 0
 	outside, high := 0, 0 // rows outside of what would be a comment in plain text
 	comment := byte(0)    // that mark, 0 outside
-	for _, row := range rows {
-		if row == 0 {
+	for i, row := range head[:end] {
+		switch {
+		case row == '\n' || row == '\r' || row == ')' && comment == '(':
+			comment = 0
+		case comment == 0 && (row == '(' || row == ';'):
+			comment = row
+		case comment == 0 && row != 0 && i >= begin:
+			outside++
+			high += int(row >> 7)
+		}
+		if row == 0 || i < begin {
 			continue
 		}
 		punched++
+		if row < ' ' && row != '\t' && row != '\n' && row != '\r' {
+			low++
+		}
 		switch c := table[row]; {
 		case c == '\n':
 			ends++
 		case c == misread, c != 0 && c < ' ' && c != '\t':
 			bad++
 		}
-		switch {
-		case row == '\n' || row == '\r' || row == ')' && comment == '(':
-			comment = 0
-		case comment == 0 && (row == '(' || row == ';'):
-			comment = row
-		case comment == 0:
-			outside++
-			high += int(row >> 7)
-		}
 	}
-	if punched < fewestRows || bad*wellOfOneBad > punched || ends == 0 || !looksLikeBlocks(rows, table) {
+	if punched < fewestRows || bad*wellOfOneBad > punched || ends == 0 || !looksLikeBlocks(head[begin:end], table) {
 		return false
 	}
 	if code == RS244 {
-		return ends > bad
+		return ends > bad && low*fewestLow >= punched
 	}
 	return high > 0 && high*fewestHigh >= outside
 }
@@ -263,20 +272,20 @@ func looksLikeBlocks(rows []byte, table *[256]byte) bool {
 	return 2*blocks > lines
 }
 
-// betweenMarks are the rows from the first % mark that stands alone to the
-// second, or to the end.
-func betweenMarks(rows []byte, table *[256]byte) []byte {
-	begin := -1
+// betweenMarks is where the first % mark that stands alone begins and where the
+// second does, or the end.
+func betweenMarks(rows []byte, table *[256]byte) (begin, end int) {
+	begin = -1
 	for i, row := range rows {
 		if table[row] != '%' || !standsAlone(rows[i+1:], table) {
 			continue
 		}
 		if begin >= 0 {
-			return rows[begin:i]
+			return begin, i
 		}
 		begin = i
 	}
-	return rows[max(begin, 0):]
+	return max(begin, 0), len(rows)
 }
 
 // leaderByEye finds rows that are punched to be read by eye: letters made of

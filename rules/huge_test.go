@@ -153,7 +153,7 @@ func TestHuge(t *testing.T) {
 		{"random bytes", endless{100_000_000, randomBytes}},
 		{"plain blocks", endless{500_000_000, pattern("N10 G1 X1.2345 Y-3.2 Z-.25\nX2.\n")}},
 		{"expressions", endless{20_000_000, pattern("#1=[#1+0.5] G1 X[10*COS[#1]] Y[10*SIN[#1]]\n")}},
-		{"faults", endless{20_000_000, pattern("G1 X? Y1 = 2\nZ[1+[2]\n")}},
+		{"faults", endless{20_000_000, pattern("G1 X1\nY2\nX3\nG1 X? Y1 = 2\nX2\nY3\nX4\nZ[1+[2]\n")}},
 		{"lines of 1 MB", endless{100_000_000, pattern("X[1]? = " + strings.Repeat("X1 #2=[3] ", 100_000) + "\n")}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
