@@ -25,9 +25,7 @@ func tools() []*Rule {
 			Summary: "a tool change while cutter compensation is on",
 			Doc:     `The control stops, or carries the old tool's radius into the new tool's path. Compensation is switched off, on a move away from the part, before the tool is changed.`,
 			Example: Example{"bed-mill", "%\nT2 M6\nG41 D2\nT3 M6\nG40\nM30\n%\n", "%\nT2 M6\nG41 D2\nG40\nT3 M6\nM30\n%\n"},
-			New: func(*profiles.Machine, *Options) Checker {
-				return Checker{Op: changeInComp, Ops: Of(interp.Tool)}
-			},
+			New:     newChangeInComp,
 		},
 		{
 			Name: "length-offset-missing", Family: "tools", Level: Error,
@@ -123,14 +121,26 @@ func newNotInChanger(m *profiles.Machine, _ *Options) Checker {
 	}}
 }
 
-func changeInComp(p *Pass, op *interp.Op) {
-	s := op.State
-	if s.Comp == profiles.CompOff || s.Unknown&interp.UnknownComp != 0 {
-		return
-	}
-	if n := p.Note(0, OpPlace(op)); n != nil {
-		n.Message = fmt.Sprintf("tool change while cutter compensation (%s) is on", orCode(p.Machine, s.Comp, "left or right"))
-		n.Advice = fmt.Sprintf("Write %s on the move away from the part, before the tool change.", orCode(p.Machine, profiles.CompOff, "compensation off"))
+// newChangeInComp is silent where comp-not-allowed has spoken of the same
+// compensation that was left on.
+func newChangeInComp(*profiles.Machine, *Options) Checker {
+	spoken := false
+	return Checker{
+		Faults: []interp.FaultKind{interp.CompForbidden},
+		Fault:  func(*Pass, *interp.Fault) { spoken = true },
+		Ops:    Of(interp.Tool),
+		Op: func(p *Pass, op *interp.Op) {
+			s := op.State
+			before := spoken
+			spoken = false
+			if s.Comp == profiles.CompOff || s.Unknown&interp.UnknownComp != 0 || before {
+				return
+			}
+			if n := p.Note(0, OpPlace(op)); n != nil {
+				n.Message = fmt.Sprintf("tool change while cutter compensation (%s) is on", orCode(p.Machine, s.Comp, "left or right"))
+				n.Advice = fmt.Sprintf("Write %s on the move away from the part, before the tool change.", orCode(p.Machine, profiles.CompOff, "compensation off"))
+			}
+		},
 	}
 }
 
