@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -11,9 +10,7 @@ import (
 )
 
 func (a *app) checkCommand() *cobra.Command {
-	var shop shopFlags
-	var offsets offsetFlags
-	var maxBlocks int64
+	var walk walkFlags
 	form := formText
 	cmd := &cobra.Command{
 		Use:   "check PROGRAM... --machine NAME|FILE.toml",
@@ -45,25 +42,16 @@ block, a hand on feed hold.`,
   tapefit check programs --machine bed-mill --format json > findings.json`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if maxBlocks <= 0 {
-				return errors.New("--max-blocks must be 1 or more")
-			}
-			m, err := a.machine(&shop)
+			m, opt, err := a.walk(&walk)
 			if m == nil {
-				return err
-			}
-			opt := rules.Options{MaxBlocks: maxBlocks}
-			if opt.Offsets, err = offsets.on(m); err != nil {
 				return err
 			}
 			a.check(cmd.Context(), args, job{m, rules.All(), opt}, form)
 			return nil
 		},
 	}
-	shop.add(cmd)
+	walk.add(cmd)
 	cmd.Flags().Var(&form, "format", "what is written: text or json")
-	addOffsets(cmd, &offsets)
-	addMaxBlocks(cmd, &maxBlocks)
 	return cmd
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"tapefit/internal/interp"
 	"tapefit/profiles"
+	"tapefit/rules"
 )
 
 // A format is how findings and times are written.
@@ -97,4 +98,35 @@ func find(name string, folders []string) (*profiles.Machine, error) {
 		return nil, err
 	}
 	return m, interp.CheckProfile(m)
+}
+
+// walkFlags say how programs are walked: on which machine, where the work lies,
+// and for how long.
+type walkFlags struct {
+	shopFlags
+	offsets   offsetFlags
+	maxBlocks int64
+}
+
+func (f *walkFlags) add(cmd *cobra.Command) {
+	f.shopFlags.add(cmd)
+	cmd.Flags().Var(&f.offsets, "offset", "a work zero in machine coordinates, over the profile's; axes not named are unknown; may be repeated")
+	cmd.Flags().Int64Var(&f.maxBlocks, "max-blocks", interp.DefaultMaxBlocks, "stop a program that loops after `N` executed blocks and operations")
+}
+
+// walk gives the machine and the options that the flags mean. Without a machine,
+// an error is wrong usage, and nil says that the failure was reported.
+func (a *app) walk(f *walkFlags) (*profiles.Machine, rules.Options, error) {
+	opt := rules.Options{MaxBlocks: f.maxBlocks}
+	if f.maxBlocks <= 0 {
+		return nil, opt, errors.New("--max-blocks must be 1 or more")
+	}
+	m, err := a.machine(&f.shopFlags)
+	if m == nil {
+		return nil, opt, err
+	}
+	if opt.Offsets, err = f.offsets.on(m); err != nil {
+		return nil, opt, err
+	}
+	return m, opt, nil
 }

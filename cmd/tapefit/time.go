@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 
 	"github.com/spf13/cobra"
 
@@ -11,9 +10,7 @@ import (
 )
 
 func (a *app) timeCommand() *cobra.Command {
-	var shop shopFlags
-	var offsets offsetFlags
-	var maxBlocks int64
+	var walk walkFlags
 	form := formText
 	cmd := &cobra.Command{
 		Use:   "time PROGRAM... --machine NAME|FILE.toml",
@@ -36,25 +33,16 @@ file or a bad profile.`,
   tapefit time testdata/shop/programs --machine bed-mill --format json`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			m, err := a.machine(&shop)
+			m, opt, err := a.walk(&walk)
 			if m == nil {
-				return err
-			}
-			if maxBlocks <= 0 {
-				return errors.New("--max-blocks must be 1 or more")
-			}
-			opt := rules.Options{MaxBlocks: maxBlocks}
-			if opt.Offsets, err = offsets.on(m); err != nil {
 				return err
 			}
 			a.time(cmd.Context(), args, job{machine: m, options: opt}, form)
 			return nil
 		},
 	}
-	shop.add(cmd)
+	walk.add(cmd)
 	cmd.Flags().Var(&form, "format", "what is written: text or json")
-	addOffsets(cmd, &offsets)
-	addMaxBlocks(cmd, &maxBlocks)
 	return cmd
 }
 

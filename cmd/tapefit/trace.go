@@ -15,9 +15,7 @@ import (
 )
 
 func (a *app) traceCommand() *cobra.Command {
-	var shop shopFlags
-	var offsets offsetFlags
-	var maxBlocks int64
+	var walk walkFlags
 	form := formText
 	cmd := &cobra.Command{
 		Use:   "trace PROGRAM --machine NAME|FILE.toml",
@@ -41,30 +39,21 @@ axis whose place is not known is null (in text ?).`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if maxBlocks <= 0 {
-				return errors.New("--max-blocks must be 1 or more")
-			}
 			if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
 				return fmt.Errorf("%s is a folder: trace takes one program", args[0])
 			}
-			m, err := a.machine(&shop)
+			m, opt, err := a.walk(&walk)
 			if m == nil {
 				return err
 			}
-			opt := interp.Options{MaxBlocks: maxBlocks}
-			if opt.Offsets, err = offsets.on(m); err != nil {
-				return err
-			}
-			if err := a.trace(cmd.Context(), args[0], m, opt, form); err != nil {
+			if err := a.trace(cmd.Context(), args[0], m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks}, form); err != nil {
 				a.fail(err)
 			}
 			return nil
 		},
 	}
-	shop.add(cmd)
+	walk.add(cmd)
 	cmd.Flags().Var(&form, "format", "what is written: text or json")
-	addOffsets(cmd, &offsets)
-	addMaxBlocks(cmd, &maxBlocks)
 	return cmd
 }
 
@@ -98,12 +87,4 @@ func (a *app) trace(ctx context.Context, path string, m *profiles.Machine, opt i
 		return fmt.Errorf("%s: %w", path, err)
 	}
 	return nil
-}
-
-func addOffsets(cmd *cobra.Command, offsets *offsetFlags) {
-	cmd.Flags().Var(offsets, "offset", "a work zero in machine coordinates, over the profile's; axes not named are unknown; may be repeated")
-}
-
-func addMaxBlocks(cmd *cobra.Command, maxBlocks *int64) {
-	cmd.Flags().Int64Var(maxBlocks, "max-blocks", interp.DefaultMaxBlocks, "stop a program that loops after `N` executed blocks")
 }
