@@ -168,7 +168,7 @@ func FuzzDoors(f *testing.F) {
 		}
 	}
 	f.Fuzz(func(t *testing.T, line string) {
-		if len(line) > 1<<12 {
+		if len(line) > 1<<10 { // participle alone looks at the rest of a line for each item
 			return
 		}
 		scanned, ruled := doors(t, line)
