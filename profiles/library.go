@@ -53,17 +53,34 @@ func Library() []Entry {
 // folders, the first that has it, or an embedded profile: a person's own goes
 // before ours.
 func Find(name string, folders []string) (*Machine, error) {
+	return FindWith(name, folders, nil)
+}
+
+// FindWith finds a machine as Find does and lays settings over its profile, each
+// a PATH=VALUE: axes.z.rapid=200 in/min. The path is written as Origin takes it
+// and errors write it, list items counted from 0. The value is written as in a
+// file; one that is no TOML is a text without its quotes. Tables merge key by
+// key, all else is replaced. What comes out is checked like a file.
+func FindWith(name string, folders, settings []string) (*Machine, error) {
+	s, err := findSource(name, folders)
+	if err != nil {
+		return nil, err
+	}
+	return loadFrom(s, settings...)
+}
+
+func findSource(name string, folders []string) (*source, error) {
 	if isPath(name) {
-		return Load(name)
+		return readFile(name)
 	}
 	for _, folder := range folders {
 		file := filepath.Join(folder, name+".toml")
 		if _, err := os.Stat(file); err == nil {
-			return Load(file)
+			return readFile(file)
 		}
 	}
 	if slices.Contains(Names(), name) {
-		return loadFrom(embedded(name))
+		return embedded(name), nil
 	}
 	return nil, unknownName(name, folders)
 }
@@ -111,6 +128,7 @@ type source struct {
 	file   string // for people
 	folder string // where files beside it lie; "" in the library
 	text   []byte
+	flag   bool // it is no file but one value, set beside it
 }
 
 // mostBytes bounds a profile: the largest in the library has some 5 kB.

@@ -9,12 +9,16 @@ import (
 	"strings"
 )
 
-// loadFrom makes the machine of a source: it lays the texts over each other,
-// decodes what comes out, fills in defaults and checks it.
-func loadFrom(s *source) (*Machine, error) {
+// loadFrom makes the machine of a source: it lays the texts over each other and
+// the settings over them, decodes what comes out, fills in defaults and checks
+// it.
+func loadFrom(s *source, settings ...string) (*Machine, error) {
 	tree, err := resolve(s, nil)
 	if err != nil {
 		return nil, err
+	}
+	if errs := applySettings(tree, settings); len(errs) > 0 {
+		return nil, joinErrors(errs, s)
 	}
 	m := &Machine{}
 	d := decoder{places: map[string]*node{}}
@@ -29,6 +33,7 @@ func loadFrom(s *source) (*Machine, error) {
 		return nil, joinErrors(d.errs, s)
 	}
 	m.codes.places = d.places
+	m.Settings = settings
 	return m, nil
 }
 
@@ -181,14 +186,20 @@ func wellFormed(gears []SpindleGear) bool {
 var defaultPlace = &node{}
 
 // Origin says where a value comes from: "bed-mill.toml:31" for the file that
-// gives it, "default" where other values do, "" where it is not given. The
-// path is that of the keys: "axes.x.rapid", "codes.G38.2", "spindle.gears[1].code".
+// gives it, "--set" where it was set beside the file, "bed-mill.toml:31 and
+// --set" for a table or list of which a part was, "default" where other values
+// give it, "" where it is not given. The path is that of the keys:
+// "axes.x.rapid", "codes.G38.2", "spindle.gears[1].code".
 func (m *Machine) Origin(path string) string {
-	switch n := m.codes.places[path]; n {
-	case nil:
+	switch n := m.codes.places[path]; {
+	case n == nil:
 		return ""
-	case defaultPlace:
+	case n == defaultPlace:
 		return "default"
+	case n.flagged():
+		return setFile
+	case n.touched:
+		return fmt.Sprintf("%s:%d and %s", n.from.file, n.line, setFile)
 	default:
 		return fmt.Sprintf("%s:%d", n.from.file, n.line)
 	}

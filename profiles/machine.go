@@ -50,6 +50,10 @@ type Machine struct {
 	// catcher.
 	Times map[string]Duration `toml:"times"`
 
+	// Settings are what was laid over the profile, each a PATH=VALUE as given: what
+	// is said of this machine holds with them.
+	Settings []string
+
 	codes compiled // made by Load from all of it
 }
 

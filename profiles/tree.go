@@ -15,13 +15,18 @@ import (
 // An Error is one thing that is wrong with a profile.
 type Error struct {
 	File    string
-	Line    int    // from 1
+	Line    int    // from 1; 0: the value was set beside the profile, and File is "--set"
 	Path    string // of the key: "spindle.gears[1].speed[0]"; "" where the text is no TOML
 	Message string
 }
 
 func (e *Error) Error() string {
-	if e.Path == "" {
+	switch {
+	case e.Line == 0 && e.Path == "":
+		return fmt.Sprintf("%s: %s", e.File, e.Message)
+	case e.Line == 0:
+		return fmt.Sprintf("%s %s: %s", e.File, e.Path, e.Message)
+	case e.Path == "":
 		return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Message)
 	}
 	return fmt.Sprintf("%s:%d: %s: %s", e.File, e.Line, e.Path, e.Message)
@@ -33,7 +38,9 @@ func (e *Error) Error() string {
 type node struct {
 	kind nodeKind
 	from *source
-	line int
+	line int // from 1; 0 of a value that was set beside the profile
+
+	touched bool // a value in it was set beside the profile
 
 	text   string           // of a scalar: the string, or the number as written
 	keys   []string         // of a table, in order

@@ -40,12 +40,13 @@ func (v *validator) written(path string) string {
 	return ""
 }
 
-// own says whether the file that was asked for gives the value itself. What
+// own says whether the file that was asked for gives the value itself, or a
+// setting beside it does. What
 // it inherits and has no use for is no fault of it: a machine that refuses
 // G87 keeps the base's words for it.
 func (v *validator) own(path string) bool {
 	n := v.places[path]
-	return n != nil && n.from == v.top
+	return n != nil && (n.from == v.top || n.flagged())
 }
 
 func (v *validator) given(path string) bool { return v.places[path] != nil }

@@ -39,15 +39,22 @@ func needPrograms(_ *cobra.Command, args []string) error {
 	return nil
 }
 
-// shopFlags name the machine and say where profiles are.
+// shopFlags name the machine, say where profiles are, and what is other than
+// they say.
 type shopFlags struct {
-	machine string
-	folders []string
+	machine  string
+	folders  []string
+	settings []string
 }
 
 func (f *shopFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.machine, "machine", "", "the machine: a `NAME` of \"tapefit machines\", or its profile's FILE.toml")
 	addProfiles(cmd, &f.folders)
+	addSettings(cmd, &f.settings)
+}
+
+func addSettings(cmd *cobra.Command, settings *[]string) {
+	cmd.Flags().StringArrayVar(settings, "set", nil, "what if: a `PATH=VALUE` over the profile's, such as axes.z.rapid=\"200 in/min\"; may be repeated")
 }
 
 // profilesVariable lists folders like PATH does.
@@ -83,7 +90,7 @@ func (a *app) machine(f *shopFlags) (*profiles.Machine, error) {
 	if !ok {
 		return nil, nil
 	}
-	m, err := find(f.machine, folders)
+	m, err := find(f.machine, folders, f.settings)
 	if err != nil {
 		a.fail(err)
 		return nil, nil
@@ -92,8 +99,8 @@ func (a *app) machine(f *shopFlags) (*profiles.Machine, error) {
 }
 
 // find loads a machine and reads the program blocks that its profile has.
-func find(name string, folders []string) (*profiles.Machine, error) {
-	m, err := profiles.Find(name, folders)
+func find(name string, folders, settings []string) (*profiles.Machine, error) {
+	m, err := profiles.FindWith(name, folders, settings)
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -10,7 +11,7 @@ import (
 )
 
 func (a *app) machinesCommand() *cobra.Command {
-	var folders []string
+	var folders, settings []string
 	cmd := &cobra.Command{
 		Use:   "machines [NAME|FILE.toml]",
 		Short: "List the machines, or show the data sheet of one",
@@ -20,12 +21,23 @@ one: what its control accepts, its limits and gears, and the file and line that
 each value comes from.
 
 A profile is a TOML file. Begin your own with extends = "bed-mill" or another
-name of this list and write only what differs.`,
+name of this list and write only what differs.
+
+To ask what if, --set puts a value over the profile's for one run, here and in
+check, time and trace. Its path is written as errors write it (axes.x.travel,
+codes.G38.2, spindle.gears[0].speed, items counted from 0), its value as in a
+file; where the shell takes the quotes of a text, that is no matter. What is set
+is checked like a file, so values that must agree are set together. The sheet
+shows --set as the place they come from.`,
 		Example: `  tapefit machines
   tapefit machines bed-mill
-  tapefit machines ./my-mill.toml`,
+  tapefit machines ./my-mill.toml
+  tapefit machines bed-mill --set axes.z.rapid="200 in/min" --set 'axes.x.travel=["0 in", "50 in"]'`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 && len(settings) > 0 {
+				return errors.New("--set is for one machine: name it")
+			}
 			search, ok := a.folders(folders)
 			if !ok {
 				return nil
@@ -34,7 +46,7 @@ name of this list and write only what differs.`,
 				a.listMachines(search)
 				return nil
 			}
-			m, err := find(args[0], search)
+			m, err := find(args[0], search, settings)
 			if err != nil {
 				a.fail(err)
 				return nil
@@ -44,6 +56,7 @@ name of this list and write only what differs.`,
 		},
 	}
 	addProfiles(cmd, &folders)
+	addSettings(cmd, &settings)
 	return cmd
 }
 

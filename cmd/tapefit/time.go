@@ -30,7 +30,8 @@ or - for standard input. Images of punched tape (ISO 840, EIA RS-244) are known
 by their bytes and read as the text on them. Exit status: 0, or 2 for wrong usage, an unreadable
 file or a bad profile.`,
 		Example: `  tapefit time testdata/shop/programs/volute-throat-finish.ngc --machine bed-mill
-  tapefit time testdata/shop/programs --machine bed-mill --format json`,
+  tapefit time testdata/shop/programs --machine bed-mill --format json
+  tapefit time part.ngc --machine bed-mill --set axes.z.rapid="300 in/min" --set control.look_ahead=50`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			m, opt, err := a.walk(&walk)

@@ -32,6 +32,7 @@ type (
 	jsonCheck struct {
 		Path     string        `json:"path"`
 		Machine  string        `json:"machine"`
+		Set      []string      `json:"set,omitempty"` // over the machine's profile
 		Blocks   int           `json:"blocks"`
 		Counts   jsonCounts    `json:"counts"`
 		Findings []jsonFinding `json:"findings"`
@@ -41,6 +42,7 @@ type (
 	jsonTimed struct {
 		Path    string   `json:"path"`
 		Machine string   `json:"machine"`
+		Set     []string `json:"set,omitempty"` // over the machine's profile
 		Blocks  int      `json:"blocks"`
 		Time    jsonTime `json:"time"`
 	}
@@ -86,6 +88,7 @@ func (j *JSON) Check(r *rules.Result) error {
 	return j.program(jsonCheck{
 		Path:     r.Path,
 		Machine:  r.Machine.Name,
+		Set:      r.Machine.Settings,
 		Blocks:   r.Blocks,
 		Counts:   jsonCounts{r.Count(rules.Error), r.Count(rules.Warning), r.Count(rules.Note)},
 		Findings: jsonFindings(r.Findings),
@@ -96,7 +99,7 @@ func (j *JSON) Check(r *rules.Result) error {
 
 // Time writes the times of one program.
 func (j *JSON) Time(r *rules.Result) error {
-	return j.program(jsonTimed{r.Path, r.Machine.Name, r.Blocks, jsonTimes(&r.Times)})
+	return j.program(jsonTimed{r.Path, r.Machine.Name, r.Machine.Settings, r.Blocks, jsonTimes(&r.Times)})
 }
 
 // Close ends the object. It belongs behind the last program, also behind none.
