@@ -57,6 +57,7 @@ shows --set as the place they come from.`,
 	}
 	addProfiles(cmd, &folders)
 	addSettings(cmd, &settings)
+	cmd.AddCommand(a.machinesCheckCommand())
 	return cmd
 }
 
