@@ -64,7 +64,7 @@ func compForbidden(p *Pass, f *interp.Fault) {
 }
 
 func compUnknown(p *Pass, f *interp.Fault) {
-	n := p.Note(uint64(int64(f.A)), FaultPlace(f))
+	n := p.Note(uint64(int64(f.A)+1), FaultPlace(f))
 	if n == nil {
 		return
 	}

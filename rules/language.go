@@ -106,11 +106,11 @@ func unreadable(p *Pass, f *interp.Fault) {
 	if n == nil {
 		return
 	}
-	what, remedy, ok := strings.Cut(f.Cause, ": ")
-	n.Message = what
+	n.Message = f.Cause
 	n.Advice = "Mend the block; it is not executed here, and what it names is unknown until the program sets it again."
-	if ok {
-		n.Advice = capital(remedy) + ". What the block names is unknown here until the program sets it again."
+	if at := strings.LastIndex(f.Cause, ": "); at > 0 {
+		n.Message = f.Cause[:at]
+		n.Advice = capital(f.Cause[at+2:]) + ". What the block names is unknown here until the program sets it again."
 	}
 }
 
@@ -176,6 +176,9 @@ func notAccepted(p *Pass, f *interp.Fault) {
 	default:
 		if n := p.Note(uint64(word.Address), FaultPlace(f)); n != nil {
 			n.Message = fmt.Sprintf("%s does not take the address %c; it takes %s", p.Machine.Name, word.Address, letters(p.Machine.Words.Accepted))
+			if p.Machine.Takes(word.Address) {
+				n.Message = fmt.Sprintf("%s has no axis %c", p.Machine.Name, word.Address)
+			}
 			n.Advice = "Take the word out, or write what it does another way."
 		}
 	}

@@ -95,13 +95,21 @@ func sequence() []*Rule {
 
 // programEnd remembers the last block that held anything.
 type programEnd struct {
-	last Place
-	any  bool
+	again Place // where the main program returns instead of ending
+	last  Place
+	any   bool
 }
 
 func newProgramEnd(*profiles.Machine, *Options) Checker {
 	e := &programEnd{}
-	return Checker{Block: e.block, End: e.end}
+	return Checker{Block: e.block, End: e.end, Ops: Of(interp.Stop), Op: func(p *Pass, op *interp.Op) {
+		if op.StopKind == interp.End && op.Word >= 0 {
+			word := &op.Block.Words[op.Word]
+			if word.Expr == nil && p.Machine.M(int(word.Value*10)) == profiles.ReturnFromSubprogram {
+				e.again = OpPlace(op)
+			}
+		}
+	}}
 }
 
 func (e *programEnd) block(p *Pass, b *parser.Block) {
@@ -111,6 +119,13 @@ func (e *programEnd) block(p *Pass, b *parser.Block) {
 }
 
 func (e *programEnd) end(p *Pass) {
+	if e.again != (Place{}) {
+		if n := p.Note(1, e.again); n != nil {
+			n.Level = Note
+			n.Message = "the main program ends by the return of a subprogram: most controls begin it again, without end"
+			n.Advice = fmt.Sprintf("Meant for work from the bar, leave it; else end with %s.", orCode(p.Machine, profiles.ProgramEndRewind, "the end code"))
+		}
+	}
 	if p.State.Ended {
 		return
 	}

@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tapefit/internal/interp"
 	"tapefit/profiles"
@@ -217,16 +218,20 @@ type notChecked struct {
 	m       *profiles.Machine
 	travels interp.AxisSet
 	given   [9]interp.AxisSet // axes of the work offsets that are known
+	lengths interp.AxisSet    // along which tools have lengths
 	axes    map[uint64]*interp.AxisSet
 	notes   map[uint64]*Finding
 }
 
 func newNotChecked(m *profiles.Machine, opt *Options) Checker {
-	c := &notChecked{m: m, axes: map[uint64]*interp.AxisSet{}, notes: map[uint64]*Finding{}}
+	c := &notChecked{m: m, lengths: interp.Z, axes: map[uint64]*interp.AxisSet{}, notes: map[uint64]*Finding{}}
 	for i := range profiles.NumAxes {
 		if a := m.Axis(i); a != nil && len(a.Travel) == 2 {
 			c.travels |= 1 << i
 		}
+	}
+	if m.Tools.Word == "tool-offset" {
+		c.lengths |= interp.X
 	}
 	if c.travels == 0 || m.CodeFor(profiles.WorkOffset1) == "" {
 		return Checker{} // without work offsets the zero is set at the machine, as ever
@@ -247,6 +252,16 @@ func newNotChecked(m *profiles.Machine, opt *Options) Checker {
 	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: c.end}
 }
 
+// measured says whether the profile has the tool.
+func (c *notChecked) measured(number int) bool {
+	for i := range c.m.Tools.Loaded {
+		if t := &c.m.Tools.Loaded[i]; t.Number == number && (t.Length != 0 || c.m.Tools.Word == "tool-offset") {
+			return true
+		}
+	}
+	return false
+}
+
 func (c *notChecked) code(n int) string {
 	return c.m.CodeFor(profiles.WorkOffset1 + profiles.Meaning(n))
 }
@@ -263,10 +278,11 @@ func (c *notChecked) op(p *Pass, op *interp.Op) {
 	missing := rest &^ c.given[s.Offset]
 	key := uint64(s.Offset)
 	if missing == 0 {
-		if s.LengthH <= 0 || c.m.Tools.Pockets > 0 && s.Tool > c.m.Tools.Pockets {
-			return // tool-not-in-changer or another rule has spoken
+		missing = rest & c.lengths
+		if missing == 0 || s.LengthH <= 0 || s.LengthH > c.m.Tools.Highest || c.m.Tools.Pockets > 0 && s.Tool > c.m.Tools.Pockets || c.measured(s.LengthH) {
+			return // another finding has said what is not known
 		}
-		missing, key = rest, ofLength|uint64(s.LengthH)
+		key = ofLength | uint64(s.LengthH)
 	}
 	if n := p.Note(key, OpPlace(op)); n != nil {
 		c.notes[key], c.axes[key] = n, new(interp.AxisSet)
@@ -286,20 +302,26 @@ func (c *notChecked) end(*Pass) {
 		}
 		if key >= ofLength {
 			h := key - ofLength
-			n.Message = fmt.Sprintf("the length of H%d is not known: the travel along %s is judged by the extent alone", h, letters(names))
+			what := fmt.Sprintf("the length of H%d is", h)
+			if c.m.Tools.Word == "tool-offset" {
+				what = fmt.Sprintf("the offsets %d are", h)
+			}
+			n.Message = fmt.Sprintf("%s not known: the travel along %s is judged by the extent alone", what, letters(names))
 			n.Advice = fmt.Sprintf("Put tool %d with its length into the profile to have the travel checked.", h)
 			continue
 		}
 		code := c.code(int(key))
 		n.Message = fmt.Sprintf("where %s lies in the machine is not known: the travel along %s is judged by the extent alone", code, letters(names))
-		n.Advice = fmt.Sprintf("Give --offset \"%s X.. Y.. Z..\" to have the travels checked.", code)
+		n.Advice = fmt.Sprintf("Give --offset \"%s %s..\" to have the travels checked.", code, strings.Join(strings.Split(names, ""), ".. "))
 	}
 }
 
 // clearance follows the level that the tool last retracted to.
 type clearance struct {
-	level float64
-	known bool
+	level  float64
+	known  bool
+	at     float64 // Z behind the last move
+	placed bool    // at is known
 }
 
 func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
@@ -307,35 +329,37 @@ func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	c := &clearance{}
-	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Tool)}
+	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 }
 
 func (c *clearance) op(p *Pass, op *interp.Op) {
+	const z = 2
 	if op.Kind == interp.Tool || op.Home {
-		c.known = false
+		c.known, c.placed = false, false
 		return
 	}
-	const z = 2
-	zKnown := op.ToKnown.Has(z)
-	fromKnown := op.FromKnown.Has(z)
+	zKnown, fromKnown := op.ToKnown.Has(z), op.FromKnown.Has(z)
+	if c.placed && fromKnown {
+		c.level += op.From[z] - c.at // where the work zero was moved, the level moves with it
+	}
+	c.at, c.placed = op.To[z], zKnown
+	if op.Kind != interp.Traverse {
+		return
+	}
+	// Up and across in one block goes along the slope from where it starts.
+	if !op.InCycle && c.known && zKnown && fromKnown && turning(op.State) &&
+		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && acrossWork(op) {
+		if n := p.Note(0, OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("a traverse across at Z %s with the spindle turning, below the level %s of the last retract", p.length(op.From[z]), p.length(c.level))
+			n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
+		}
+	}
 	if op.Moves.Has(z) && zKnown && (!c.known || !fromKnown || op.To[z] > op.From[z]) {
 		// Up, or the first approach of a tool: this is the level now. Repeats of a
 		// cycle return to R by design.
 		if !op.InCycle || !c.known || op.To[z] > c.level {
 			c.level, c.known = op.To[z], true
 		}
-	}
-	if op.InCycle || !c.known || !zKnown || !fromKnown || !turning(op.State) {
-		return
-	}
-	// Up and across in one block goes along the slope from where it starts.
-	low := math.Min(op.From[z], op.To[z])
-	if low >= c.level-slack || !acrossWork(op) || op.To[z] < op.From[z] {
-		return
-	}
-	if n := p.Note(0, OpPlace(op)); n != nil {
-		n.Message = fmt.Sprintf("a traverse across at Z %s with the spindle turning, below the level %s of the last retract", p.length(low), p.length(c.level))
-		n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
 	}
 }
 

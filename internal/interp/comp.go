@@ -106,6 +106,10 @@ func (in *Interp) setComp(b *parser.Block, m profiles.Meaning) {
 		d, ok := whole(w.take('D'))
 		if !ok {
 			in.faultValue(b, w.at['D'-'A'], "an offset number is a whole number, 0 or more")
+			s.Unknown |= UnknownComp
+			s.CompD = 0
+			in.endComp()
+			return
 		}
 		s.CompD = int(d)
 	}

@@ -38,6 +38,9 @@ func (in *Interp) canned(b *parser.Block, m profiles.Meaning) {
 	w, s := &in.w, &in.s
 	word := in.moveWord(b)
 	first, second, normal := s.Plane.Axes()
+	if in.m.Kind == "lathe" && !in.m.Takes(axisLetter[normal]) {
+		first, second, normal = 0, 1, 2 // without an axis across its plane it drills along Z (common practice)
+	}
 	if w.g[profiles.MotionGroup] != profiles.Refused {
 		in.cycle.lost = false
 	}

@@ -1,6 +1,7 @@
 package interp
 
 import (
+	"bytes"
 	"math"
 
 	"tapefit/parser"
@@ -59,15 +60,16 @@ func (in *Interp) exec(b *parser.Block) error {
 // words are as they would be after mending; otherwise the block is not
 // executed and what it names is lost.
 func (in *Interp) readable(b *parser.Block) bool {
-	comments := true
+	comments, told := true, false
 	for i := range b.Faults {
 		f := &b.Faults[i]
 		if f.Pos < int32(len(b.Raw)) && b.Raw[f.Pos] != '(' && b.Raw[f.Pos] != ')' && !inComment(b, f) {
 			comments = false
 		}
-		if f.Wake {
-			continue
+		if f.Wake || told {
+			continue // a block that cannot be read is one thing to mend
 		}
+		told = true
 		in.fault = Fault{Kind: Unreadable, Block: b, Word: -1, Other: -1, Pos: f.Pos, End: f.End, Cause: f.Cause}
 		in.emitFault()
 	}
@@ -78,6 +80,9 @@ func (in *Interp) readable(b *parser.Block) bool {
 		in.beginProgram(b)
 	}
 	in.loseWords(b)
+	if bytes.IndexByte(b.Raw, '#') >= 0 {
+		in.loseParams()
+	}
 	// What could not be read may have been any word.
 	in.loseAxes(allAxes)
 	in.s.Unknown |= UnknownFeed
@@ -490,6 +495,12 @@ func (in *Interp) home(b *parser.Block, meaning profiles.Meaning) {
 	if meaning == profiles.HomeSecond {
 		place = &in.homes[1]
 	}
+	for i := range profiles.NumAxes {
+		if (axes == 0 || axes.Has(i)) && going.Has(i) && !place.known.Has(i) && in.m.Axis(i) != nil {
+			in.faultCause(NotInterpreted, b, word, "the profile does not say where "+string(axisLetter[i])+" goes: give axes."+string(axisLetter[i]|0x20)+".home, for G30 .second")
+			break
+		}
+	}
 	machine, machineKnown := s.Machine, s.MachineKnown&^going|place.known&going
 	for i := range profiles.NumAxes {
 		if going.Has(i) {
@@ -539,7 +550,7 @@ func (in *Interp) motion(b *parser.Block) {
 		return
 	}
 	if axes == 0 && !(explicit && in.arcInPlace(m)) && !(m.IsCycle() && explicit) {
-		if w.g[profiles.NonModal] == profiles.MachineCoordinates {
+		if w.g[profiles.NonModal] == profiles.MachineCoordinates && !w.doubt {
 			in.faultMissing(b, w.gAt[profiles.NonModal], 'X')
 		} else if explicit && !in.m.Block.IdleMotion && !w.doubt {
 			in.faultMissing(b, w.gAt[profiles.MotionGroup], 'X')
@@ -549,6 +560,7 @@ func (in *Interp) motion(b *parser.Block) {
 	if s.FeedMode == profiles.FeedInverseTime && m != profiles.TraverseMove && !m.IsCycle() && !w.has('F') {
 		in.faultMissing(b, in.moveWord(b), 'F') // NISTIR 6556: in each block of a feed move
 	}
+	in.refuseLacking(b, axes)
 	switch {
 	case w.doubt:
 		// The axis words may have belonged to the word that was refused.
@@ -574,6 +586,17 @@ func (in *Interp) motion(b *parser.Block) {
 		in.turnPass(b, m)
 	default:
 		in.noMotion(b)
+	}
+}
+
+// refuseLacking says that the machine lacks an axis that the block moves.
+func (in *Interp) refuseLacking(b *parser.Block, axes AxisSet) {
+	for i, letter := range axisLetter {
+		if (axes & in.lacking).Has(i) && in.w.has(letter) {
+			in.faultAt(NotAccepted, b, in.w.at[letter-'A'])
+			in.emitFault()
+			in.w.doubt = true
+		}
 	}
 }
 

@@ -52,8 +52,11 @@ const (
 // eval is the value of an expression; what has none is a fault.
 func (in *Interp) eval(b *parser.Block, i int, e *parser.Expr) (float64, bool) {
 	v, bad, cause := in.compute(e)
-	if cause == "" {
+	switch cause {
+	case "":
 		return v, true
+	case lostParameter: // the fault that lost it has spoken
+		return 0, false
 	}
 	f := in.faultAt(BadExpression, b, i)
 	f.Pos, f.End, f.Cause = bad.Pos, bad.End, cause
@@ -95,7 +98,7 @@ func (in *Interp) param(number float64) (v float64, cause string) {
 		return 0, "a parameter number is whole, 1 to 5399"
 	}
 	if n <= int64(in.locals.n) {
-		return in.locals.own()[n-1], ""
+		return known(in.locals.own()[n-1])
 	}
 	if n >= paramProbe {
 		if v, cause, is := in.systemParam(int(n)); is {
@@ -105,7 +108,36 @@ func (in *Interp) param(number float64) (v float64, cause string) {
 	if in.params == nil {
 		return 0, "" // unset ones are zero
 	}
-	return in.params[n], ""
+	return known(in.params[n])
+}
+
+// lostParameter is why a parameter has no value that was set by something which
+// has none itself, or which could not be read.
+const lostParameter = "lost"
+
+// known is the value of a parameter; NaN stands for one that is lost.
+func known(v float64) (float64, string) {
+	if math.IsNaN(v) {
+		return 0, lostParameter
+	}
+	return v, ""
+}
+
+// loseParams forgets the parameters that a block which cannot be read may have
+// set: any.
+func (in *Interp) loseParams() {
+	if in.params == nil {
+		in.params = make([]float64, numParams)
+	}
+	for i := range in.params {
+		in.params[i] = math.NaN()
+	}
+	if in.locals.n > 0 {
+		own := in.locals.own()
+		for i := range own {
+			own[i] = math.NaN()
+		}
+	}
 }
 
 // truth is 1 or 0.
@@ -216,6 +248,7 @@ func (in *Interp) settings(b *parser.Block, list []parser.Setting) {
 		}
 		number, ok := in.eval(b, -1, set.Index)
 		if !ok {
+			in.loseParams()
 			return
 		}
 		n, ok := whole(number)
@@ -227,7 +260,7 @@ func (in *Interp) settings(b *parser.Block, list []parser.Setting) {
 		}
 		v, ok := in.eval(b, -1, set.Value)
 		if !ok {
-			return
+			v = math.NaN()
 		}
 		in.pending = append(in.pending, assignment{int(n), v})
 	}
@@ -246,7 +279,9 @@ func (in *Interp) setParam(number int, v float64) {
 		in.params = make([]float64, numParams)
 	}
 	in.params[number] = v
-	in.setSystemParam(number, v)
+	if !math.IsNaN(v) {
+		in.setSystemParam(number, v)
+	}
 }
 
 // maySet says whether the control takes parameter settings.

@@ -47,6 +47,8 @@ func (in *Interp) dwellHere(b *parser.Block) {
 		wanted = 'P'
 	}
 	in.faultMissing(b, word, wanted)
+	// A time at another address is no move.
+	w.set &^= letterBit('X') | letterBit('U')
 }
 
 // cycleDwellUnit is how many seconds one of P is worth in a canned cycle.

@@ -486,6 +486,28 @@ func TestFaults(t *testing.T) {
 		{"expression without a value", "rs274ngc", "G0 X[1/0] Y2\nX1", `
 			! expression X[1/0]
 			traverse X1`},
+		{"a parameter without a value is lost, not old", "bed-mill", "G21 #1=5\n#1=[1/0]\nG0 X#1 Y1\n#1=2 Y2\nX#1", `
+			! expression
+			traverse Y2
+			traverse X2`},
+		{"what cannot be read may have set any parameter", "bed-mill", "G21 #1=5\n#1=[#1+\nG0 X#1 Y1", `
+			! unreadable`},
+		{"a loop whose count is lost ends", "parametric", "#1=0\nWHILE [#1 LT 3] DO 1\n#1=[#1+1\nEND 1\nG0 X1\nM30", `
+			! unreadable
+			traverse X?
+			stop end`},
+		{"a time at another address is no move", "bed-mill", "G21 G0 X1\nG4 X2.\nG1 X3 F10", `
+			traverse X1
+			! missing G4 without P
+			feed X3 at 10`},
+		{"an axis that is not there", "bed-mill", "G21 G0 X1 B30.\nX2", `
+			! refused B30.
+			traverse X2`},
+		{"a home that nobody knows", "bed-mill", "G21 G0 X0 Y0 Z5\nG30 Z6", `
+			traverse X0 Y0 Z5
+			traverse Z6
+			! not interpreted G30
+			traverse Z?`},
 		{"more than four M codes", "rs274ngc", "M3 M8 M48 M0 M6 T1", `
 			! too many M M6
 			tool 1

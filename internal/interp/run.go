@@ -66,8 +66,9 @@ type Interp struct {
 	pending []assignment
 	steps   AxisSet // axes that target has moved by an increment from an unknown place
 
-	lathe turning
-	away  uint32 // of U V W: addresses that are distances
+	lathe   turning
+	away    uint32  // of U V W: addresses that are distances
+	lacking AxisSet // axes that the machine does not have
 
 	linear   float64 // mm in one unit of the program: 1 or 25.4
 	feedWord float64 // F as written, per minute
@@ -84,6 +85,11 @@ func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
 		in.budget = DefaultMaxBlocks
 	}
 	in.op.State = &in.s
+	for i := range profiles.NumAxes {
+		if m.Axis(i) == nil && m.Kind != "" {
+			in.lacking |= 1 << i
+		}
+	}
 	for _, letter := range []byte(m.Words.Incremental) {
 		in.away |= letterBit(letter)
 	}

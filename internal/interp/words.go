@@ -299,6 +299,7 @@ func (in *Interp) sortM(b *parser.Block, i int) {
 			in.faultAt(NotAccepted, b, i).A = float64(t) / 10
 			in.emitFault()
 			in.loseM(t)
+			w.used |= letterBit('P') | letterBit('L') // they may have belonged to it
 		} else if s := in.m.TimeOf(t); s > 0 {
 			w.aux += s
 			w.auxAt = i

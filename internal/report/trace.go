@@ -165,6 +165,8 @@ func (t *Trace) textLine(op *interp.Op) {
 		case s.Spindle == interp.SpindleOff:
 		case s.Surface > 0:
 			t.buf = fmt.Appendf(t.buf, " %s at the surface", t.surface(s.Surface))
+		case !s.SpeedSet:
+			t.buf = append(t.buf, " S?"...)
 		default:
 			t.buf = fmt.Appendf(t.buf, " S%g", s.Speed)
 		}
@@ -215,7 +217,15 @@ func (t *Trace) textMove(op *interp.Op) {
 			profiles.AxisLetters[first], t.units.number(one), profiles.AxisLetters[second], t.units.number(other))
 	}
 	if op.Kind != interp.Traverse {
-		t.buf = fmt.Appendf(t.buf, "  F%s", short(op.Feed*60/t.units.scale, 2))
+		scale := t.units.scale
+		if op.Moves&interp.XYZ == 0 {
+			scale = 1 // degrees
+		}
+		if op.Feed > 0 {
+			t.buf = fmt.Appendf(t.buf, "  F%s", short(op.Feed*60/scale, 2))
+		} else {
+			t.buf = append(t.buf, "  F?"...)
+		}
 	}
 }
 
