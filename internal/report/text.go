@@ -124,13 +124,18 @@ func (s *sum) add(r *rules.Result) {
 	s.incomplete = s.incomplete || incomplete(r)
 }
 
-// heading names the program and the machine.
+// heading names the program and the machine, with what was set beside its
+// profile: on paper nothing else would tell the report from that of the machine.
 func (t *Text) heading(r *rules.Result) {
 	path := r.Path
 	if path == "-" {
 		path = "standard input"
 	}
-	t.flow(0, 2, run{t.styles.title, clean(path)}, run{t.styles.quiet, " on " + clean(r.Machine.Name)})
+	on := " on " + clean(r.Machine.Name)
+	for _, s := range r.Machine.Settings {
+		on += " --set " + clean(s)
+	}
+	t.flow(0, 2, run{t.styles.title, clean(path)}, run{t.styles.quiet, on})
 }
 
 // Columns of a finding: its text, and its block behind a gutter.
