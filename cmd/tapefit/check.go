@@ -11,7 +11,7 @@ import (
 
 func (a *app) checkCommand() *cobra.Command {
 	var walk walkFlags
-	form := formText
+	var form format
 	cmd := &cobra.Command{
 		Use:   "check PROGRAM... --machine NAME|FILE.toml",
 		Short: "Say what a machine would refuse, do wrongly or do slowly",
@@ -29,6 +29,9 @@ Blocks with block delete (/) are executed, as with the switch off.
 Levels: an error is what the machine would refuse, or do other than is written;
 a warning is likely wrong or slow, and a person decides; a note is worth knowing.
 
+Formats: text is for people; json is for scripts; sarif (SARIF 2.1.0, an OASIS
+standard) is for editors and servers that show findings beside the program.
+
 Exit status: 0 nothing at level error, 1 something at level error, 2 wrong
 usage, an unreadable file or a bad profile.
 
@@ -39,7 +42,8 @@ block, a hand on feed hold.`,
   tapefit check flange.ngc cover.ngc --machine ./my-mill.toml
   tapefit check old.nc --machine knee-mill --offset "G54 X12in Y8in Z-18in"
   tapefit check - --machine rs274ngc < flange.ngc
-  tapefit check programs --machine bed-mill --format json > findings.json`,
+  tapefit check programs --machine bed-mill --format json > findings.json
+  tapefit check programs --machine bed-mill --format sarif > findings.sarif`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			m, opt, err := a.walk(&walk)
@@ -51,20 +55,26 @@ block, a hand on feed hold.`,
 		},
 	}
 	walk.add(cmd)
-	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	addFormat(cmd, &form, formText, formJSON, formSARIF)
 	return cmd
 }
 
 func (a *app) check(ctx context.Context, args []string, j job, form format) {
-	if form == formJSON {
+	switch form {
+	case formJSON:
 		out := report.NewJSON(a.stdout)
 		a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
 		a.written(out.Close())
-		return
+	case formSARIF:
+		out := report.NewSARIF(a.stdout, j.rules)
+		a.failed = out.Failed
+		a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
+		a.written(out.Close())
+	default:
+		out := a.text()
+		unread := a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
+		a.written(out.EndCheck(unread))
 	}
-	out := a.text()
-	unread := a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
-	a.written(out.EndCheck(unread))
 }
 
 // judged raises the exit status by what was found.

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,19 +19,47 @@ import (
 type format string
 
 const (
-	formText format = "text"
-	formJSON format = "json"
+	formText  format = "text"
+	formJSON  format = "json"
+	formSARIF format = "sarif"
 )
 
-func (f *format) String() string { return string(*f) }
-func (f *format) Type() string   { return "text|json" }
+// formatFlag is one of the formats that a command has.
+type formatFlag struct {
+	value *format
+	of    []format
+}
 
-func (f *format) Set(s string) error {
-	if form := format(s); form == formText || form == formJSON {
-		*f = form
-		return nil
+// addFormat adds --format; the first of the formats is meant without it.
+func addFormat(cmd *cobra.Command, value *format, of ...format) {
+	*value = of[0]
+	f := formatFlag{value, of}
+	cmd.Flags().Var(f, "format", "what is written: "+f.choice())
+}
+
+func (f formatFlag) String() string { return string(*f.value) }
+func (f formatFlag) Type() string   { return f.list("|") }
+
+func (f formatFlag) Set(s string) error {
+	if !slices.Contains(f.of, format(s)) {
+		return errors.New("write " + f.choice())
 	}
-	return errors.New("write text or json")
+	*f.value = format(s)
+	return nil
+}
+
+// choice is "text, json or sarif".
+func (f formatFlag) choice() string {
+	last := len(f.of) - 1
+	return formatFlag{of: f.of[:last]}.list(", ") + " or " + string(f.of[last])
+}
+
+func (f formatFlag) list(between string) string {
+	var all []string
+	for _, form := range f.of {
+		all = append(all, string(form))
+	}
+	return strings.Join(all, between)
 }
 
 func needPrograms(_ *cobra.Command, args []string) error {

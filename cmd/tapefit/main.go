@@ -37,6 +37,7 @@ type app struct {
 	noColor        bool
 	broken         bool // output has failed
 	status         int
+	failed         func(path string, err error) // is told of failures too; nil where the report has no place for them
 }
 
 // run is the whole command; it gives the exit status.
@@ -104,8 +105,14 @@ run above the part, single block, a hand on feed hold.`,
 func (a *app) raise(status int) { a.status = max(a.status, status) }
 
 // fail reports a failure of the run. Errors of a profile have a line each.
-func (a *app) fail(err error) {
+func (a *app) fail(err error) { a.failAt("", err) }
+
+// failAt reports a failure with one program, or with none where path is "".
+func (a *app) failAt(path string, err error) {
 	a.raise(statusFailed)
+	if a.failed != nil {
+		a.failed(path, err)
+	}
 	for line := range strings.SplitSeq(strings.TrimSpace(err.Error()), "\n") {
 		fmt.Fprintln(a.stderr, "tapefit:", strings.Map(printable, line))
 	}

@@ -80,7 +80,7 @@ type full struct{}
 func (full) Write([]byte) (int, error) { return 0, errors.New("no room") }
 
 func TestFailedOutputIsSaidOnce(t *testing.T) {
-	for _, form := range []string{"text", "json"} {
+	for _, form := range []string{"text", "json", "sarif"} {
 		var failures bytes.Buffer
 		status := run([]string{"check", "-", "--machine", "bed-mill", "--format", form}, strings.NewReader("%\nM30\n%\n"), full{}, &failures)
 		if status != statusFailed || failures.String() != "tapefit: writing: no room\n" {

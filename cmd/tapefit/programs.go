@@ -39,7 +39,7 @@ func (a *app) each(ctx context.Context, args []string, j job, show func(*rules.R
 			a.fail(errors.New("interrupted: not all programs were read"))
 			return unread
 		case err != nil:
-			a.fail(err)
+			a.failAt(path, err)
 			unread++
 		case !show(r):
 			return unread

@@ -11,7 +11,7 @@ import (
 
 func (a *app) timeCommand() *cobra.Command {
 	var walk walkFlags
-	form := formText
+	var form format
 	cmd := &cobra.Command{
 		Use:   "time PROGRAM... --machine NAME|FILE.toml",
 		Short: "Say how long programs take on a machine, and where the time goes",
@@ -43,7 +43,7 @@ file or a bad profile.`,
 		},
 	}
 	walk.add(cmd)
-	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	addFormat(cmd, &form, formText, formJSON)
 	return cmd
 }
 

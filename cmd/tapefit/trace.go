@@ -16,7 +16,7 @@ import (
 
 func (a *app) traceCommand() *cobra.Command {
 	var walk walkFlags
-	form := formText
+	var form format
 	cmd := &cobra.Command{
 		Use:   "trace PROGRAM --machine NAME|FILE.toml",
 		Short: "Print the operations that a machine would make of a program",
@@ -53,7 +53,7 @@ axis whose place is not known is null (in text ?).`,
 		},
 	}
 	walk.add(cmd)
-	cmd.Flags().Var(&form, "format", "what is written: text or json")
+	addFormat(cmd, &form, formText, formJSON)
 	return cmd
 }
 

@@ -1,7 +1,7 @@
 // Package report writes what was found for people and for programs: text for
-// a terminal, JSON, the data sheet of a machine, the text of a rule. It decides
-// nothing: findings, levels and times come from below and are printed as they
-// are. No finding and no name of a rule is known here.
+// a terminal, JSON, SARIF, the data sheet of a machine, the text of a rule. It
+// decides nothing: findings, levels and times come from below and are printed
+// as they are. No finding and no name of a rule is known here.
 package report
 
 import (
