@@ -69,8 +69,9 @@ type (
 		Property  sarifResultProperty `json:"properties"`
 	}
 	sarifResultProperty struct {
-		Machine  string `json:"machine"`
-		LastLine int    `json:"lastLine"`
+		Machine  string   `json:"machine"`
+		Settings []string `json:"settings,omitempty"` // over its profile
+		LastLine int      `json:"lastLine"`
 	}
 	sarifLocation struct {
 		Physical sarifPhysical `json:"physicalLocation"`
@@ -134,7 +135,7 @@ func (s *SARIF) Check(r *rules.Result) error {
 			Message:   sarifMessage{sarifText(sentences(f.Message, f.Advice))},
 			Locations: []sarifLocation{{sarifPhysical{at, region, context}}},
 			Count:     f.Count,
-			Property:  sarifResultProperty{r.Machine.Name, f.EndLine},
+			Property:  sarifResultProperty{r.Machine.Name, r.Machine.Settings, f.EndLine},
 		})
 		if err != nil {
 			return err

@@ -74,8 +74,9 @@ type (
 		Locations  *[]locationObject `json:"locations"`
 		Count      *int              `json:"occurrenceCount"`
 		Properties *struct {
-			Machine  *string `json:"machine"`
-			LastLine *int    `json:"lastLine"`
+			Machine  *string  `json:"machine"`
+			Settings []string `json:"settings"`
+			LastLine *int     `json:"lastLine"`
 		} `json:"properties"`
 	}
 	locationObject struct {
