@@ -83,7 +83,7 @@ func (d *decoder) table(n *node, v reflect.Value, path string, rotary bool) {
 			d.value(child, field, inside, rotary || letters && strings.Contains("abc", key))
 		case len(d.errs) < mostErrors:
 			d.fail(child, inside, "unknown key in '%s'%s known here are %s", child.sourceLine(),
-				orColon(didYouMean(key, known)), strings.Join(known, ", "))
+				orColon(DidYouMean(key, known)), strings.Join(known, ", "))
 		}
 	}
 }

@@ -109,7 +109,7 @@ func unknownName(name string, folders []string) error {
 		searched = " or in " + strings.Join(folders, ", ")
 	}
 	return fmt.Errorf("no machine %q in the library%s%s known are %s; a file of your own is given by its path, such as ./%s.toml",
-		name, searched, orColon(didYouMean(name, known)), strings.Join(known, ", "), own)
+		name, searched, orColon(DidYouMean(name, known)), strings.Join(known, ", "), own)
 }
 
 // Load reads a profile from a file, with all that it extends, and checks it.

@@ -109,7 +109,7 @@ func baseOf(s *source, extends *node, above []*source) (*source, error) {
 	default:
 		known := Names()
 		return nil, extends.place("extends", "no profile %q in the library%s known are %s; a file beside this one is written \"./%s.toml\"",
-			name, orColon(didYouMean(name, known)), strings.Join(known, ", "), strings.TrimSuffix(name, ".toml"))
+			name, orColon(DidYouMean(name, known)), strings.Join(known, ", "), strings.TrimSuffix(name, ".toml"))
 	}
 	for _, a := range above {
 		if a.file == base.file && a.folder == base.folder {

@@ -126,7 +126,7 @@ func TestMessages(t *testing.T) {
 		// Keys and kinds of values.
 		{`rapid = "250 in/min"`, `rapd = "250 in/min"`,
 			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap`},
-		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times`},
+		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times, rules`},
 		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, d, offset_x, offset_z, nose_radius, nose_direction`},
 		{`x = "12 in"`, `q = "12 in"`, `:47: offsets.G54.q: unknown key in 'q = "12 in"': known here are x, y, z, a, b, c`},
 		{`kind = "mill"`, `kind = 3`, `:4: kind: "3" is a number, but a text in "quotes" is due`},
@@ -250,6 +250,10 @@ func TestMessages(t *testing.T) {
 		{`length = "4 in"`, `length = "-4 in"`, `:43: tools.loaded[0].length: "-4 in" is below 0`},
 		{"pockets = 16\n[[tools.loaded]]\nnumber = 1", "pockets = 16\nshared_offsets = true\n[[tools.loaded]]\nnumber = 1\nd = 2",
 			`:44: tools.loaded[0].d: entry 2 of the one table for H and D holds the length of T2: write an entry of its own, such as d = 21`},
+		{"[codes]", "[rules]\nfeed-missing = { level = \"of\", reason = \"ours\" }\n[codes]", `:49: rules.feed-missing.level: "of" is not known: did you mean "off"? accepted are "error", "warning", "note", "off"`},
+		{"[codes]", "[rules]\nfeed-missing = { level = \"off\" }\n[codes]", `:49: rules.feed-missing.reason: missing: write reason = "why it is so in this shop"`},
+		{"[codes]", "[rules.feed-missing]\nlevel = \"off\"\nreason = \" \"\n[codes]", `:50: rules.feed-missing.reason: missing: write reason = "why it is so in this shop"`},
+		{"[codes]", "[rules]\nfeed-missing = \"off\"\n[codes]", `:49: rules.feed-missing: "off" is a text, but a table is due`},
 		{`[offsets.G54]`, `[offsets.G60]`, `:46: offsets.G60: "G60" is no work offset of this profile: accepted are G54, G55, G56, G57, G58, G59, G59.1, G59.2, G59.3`},
 	}
 	for _, tt := range tests {

@@ -50,11 +50,22 @@ type Machine struct {
 	// catcher.
 	Times map[string]Duration `toml:"times"`
 
+	// Rules are what this shop wants to be told of: a level other than the rule's
+	// own, or none. What their names mean, package rules knows.
+	Rules map[string]RuleSetting `toml:"rules"`
+
 	// Settings are what was laid over the profile, each a PATH=VALUE as given: what
 	// is said of this machine holds with them.
 	Settings []string
 
 	codes compiled // made by Load from all of it
+}
+
+// RuleSetting is the level at which what a rule finds is told, and why it is
+// another than the rule's own.
+type RuleSetting struct {
+	Level  string `toml:"level"`  // "error", "warning", "note", or "off": counted and not told
+	Reason string `toml:"reason"` // for who reads the profile next
 }
 
 // Start is the modal state at power-up and after the end of a program.

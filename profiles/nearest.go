@@ -2,8 +2,8 @@ package profiles
 
 import "fmt"
 
-// didYouMean is `: did you mean "..."?` where a known word is near, or "".
-func didYouMean(word string, known []string) string {
+// DidYouMean is `: did you mean "..."?` where a known word is near, or "".
+func DidYouMean(word string, known []string) string {
 	if s := nearest(word, known); s != "" {
 		return fmt.Sprintf(": did you mean %q?", s)
 	}

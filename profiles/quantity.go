@@ -105,7 +105,7 @@ func (d *dimension) wrongUnit(text, name string) error {
 	}
 	names := d.names()
 	return fmt.Errorf("%q has the unknown unit %q%s units of %s are %s",
-		text, name, orColon(didYouMean(name, names)), d.name, d.list())
+		text, name, orColon(DidYouMean(name, names)), d.name, d.list())
 }
 
 // orColon goes between a statement and what follows from it.

@@ -160,7 +160,7 @@ func (s *setting) layKey(under *node, steps []step, value *node) (*node, *Error)
 	key := steps[0].key
 	old := under.fields[key]
 	if old == nil && len(steps) > 1 && steps[1].item >= 0 {
-		return nil, setError(s.path, "the profile has no list %q%s", key, didYouMean(key, under.keys))
+		return nil, setError(s.path, "the profile has no list %q%s", key, DidYouMean(key, under.keys))
 	}
 	child, err := s.lay(old, steps[1:], value)
 	if err != nil {

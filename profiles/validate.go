@@ -67,6 +67,7 @@ func (v *validator) machine() {
 	v.turning()
 	v.times()
 	v.offsets()
+	v.rules()
 }
 
 func (v *validator) identity() {
@@ -118,7 +119,7 @@ func (v *validator) oneOf(path, value string, accepted ...string) {
 		v.fail(path, "missing: accepted are %s", list)
 		return
 	}
-	v.fail(path, "%q is not known%s accepted are %s", value, orColon(didYouMean(value, accepted)), list)
+	v.fail(path, "%q is not known%s accepted are %s", value, orColon(DidYouMean(value, accepted)), list)
 }
 
 func (v *validator) start() {
@@ -186,7 +187,7 @@ func (v *validator) codes() {
 		switch {
 		case !known:
 			v.fail(path, "%q is no meaning%s accepted are %s", name,
-				orColon(didYouMean(name, meaningNames[:])), strings.Join(meaningsFor(letter), ", "))
+				orColon(DidYouMean(name, meaningNames[:])), strings.Join(meaningsFor(letter), ", "))
 		case meaning.letter() != 0 && meaning.letter() != letter:
 			v.fail(path, "%q is not for %c codes: accepted are %s", name, letter, strings.Join(meaningsFor(letter), ", "))
 		}
@@ -340,7 +341,7 @@ func (v *validator) cycles() {
 		meaning, _ := ParseMeaning(name)
 		if !meaning.IsCycle() {
 			v.fail(path, "%q is no canned cycle%s accepted are %s", name,
-				orColon(didYouMean(name, cycleNames())), strings.Join(cycleNames(), ", "))
+				orColon(DidYouMean(name, cycleNames())), strings.Join(cycleNames(), ", "))
 			continue
 		}
 		if v.m.codes.code[meaning] == "" && v.own(path) {
@@ -607,6 +608,17 @@ func (v *validator) times() {
 			v.fail(path, "%q is no M code with the meaning \"accepted\": give it that in codes, or leave its time out", code)
 		}
 		v.atLeast(path, float64(v.m.Times[code]), 0)
+	}
+}
+
+// rules checks the settings; the names are checked where rules are known.
+func (v *validator) rules() {
+	for _, name := range slices.Sorted(maps.Keys(v.m.Rules)) {
+		path, setting := join("rules", name), v.m.Rules[name]
+		v.oneOf(path+".level", setting.Level, "error", "warning", "note", "off")
+		if strings.TrimSpace(setting.Reason) == "" {
+			v.missing(path+".reason", `"why it is so in this shop"`)
+		}
 	}
 }
 

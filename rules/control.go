@@ -138,11 +138,11 @@ func (f *faster) timed(p *Pass, t *motion.Timed) {
 const leastWait = 0.5
 
 func (f *faster) end(p *Pass) {
-	if f.note == nil {
-		return
-	}
 	if f.wait < leastWait && f.wait < 0.1*p.Result.Times.Cutting {
 		p.drop(0)
+		return
+	}
+	if f.note == nil { // never, or silenced wherever it was
 		return
 	}
 	read := 1 / float64(p.Machine.Control.BlockTime)

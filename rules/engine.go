@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"tapefit/internal/interp"
 	"tapefit/internal/motion"
@@ -19,11 +20,23 @@ type Pass struct {
 	Size    int64         // of the program, bytes
 	Result  *Result       // Times and Extents are complete when End is called
 
-	rule  *Rule // whose checker runs
-	alone *Rule // whose findings leave nothing to be said by the others
-	found map[cause]*record
-	told  map[*Rule]int // causes with a record
+	rule  *Rule   // whose checker runs
+	alone *Rule   // whose findings leave nothing to be said by the others
+	rules []*Rule // that are checked
+	found told
+	// silenced are counted like those that are told; silences are the comments
+	// by which they are.
+	silenced told
+	silences []*silence
 }
+
+// told are the causes by what they came to.
+type told struct {
+	records map[cause]*record
+	causes  map[*Rule]int // with a record
+}
+
+func newTold() told { return told{map[cause]*record{}, map[*Rule]int{}} }
 
 // A cause is what findings are counted by.
 type cause struct {
@@ -104,22 +117,31 @@ func FaultPlace(f *interp.Fault) Place {
 
 // Note counts a cause at a place. The first time it gives a finding to be
 // filled in with message and advice, then nil. A place that is executed again
-// is not counted again.
+// is not counted again. One where the rule is silenced is counted apart, and
+// gives nil.
 func (p *Pass) Note(key uint64, at Place) *Finding {
-	c := cause{p.rule, key}
-	r, again := p.found[c]
-	if !again && p.told[p.rule] >= mostCauses {
+	if p.hushed(at) {
+		p.silenced.note(p.rule, key, at)
+		return nil
+	}
+	return p.found.note(p.rule, key, at)
+}
+
+func (t *told) note(rule *Rule, key uint64, at Place) *Finding {
+	c := cause{rule, key}
+	r, again := t.records[c]
+	if !again && t.causes[rule] >= mostCauses {
 		c.key = overflow
-		r, again = p.found[c]
+		r, again = t.records[c]
 	}
 	if !again {
-		p.told[p.rule]++
+		t.causes[rule]++
 		r = &record{Finding: Finding{
-			Rule: p.rule, Level: p.rule.Level,
+			Rule: rule, Level: rule.Level,
 			Line: at.Line, Column: int(at.Pos) + 1, Offset: at.Offset, MarkEnd: int(at.End) + 1,
 			EndLine: at.Line, EndColumn: int(at.End) + 1, Count: 1,
 		}, last: at, again: map[int64]int32{at.Offset: at.Pos}}
-		p.found[c] = r
+		t.records[c] = r
 		if c.key == overflow {
 			r.Message = fmt.Sprintf("more of this, for other causes than the %d told one by one", mostCauses)
 			r.Advice = "Mend those first and check again. Where there are so many, the file may be no program, or one for another machine."
@@ -163,7 +185,12 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, found: map[cause]*record{}, told: map[*Rule]int{}}}
+	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, rules: set, found: newTold(), silenced: newTold()}}
+	if len(set) > 0 {
+		if e.pass.silences, err = readSilences(src, size); err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+	}
 	for _, rule := range set {
 		e.add(rule, rule.New(m, &opt))
 	}
@@ -188,6 +215,7 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 		e.pass.rule = c.rule
 		c.do(&e.pass)
 	}
+	r.Silenced = e.pass.unsaid()
 	r.Findings, err = e.pass.findings(src, size)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -268,11 +296,18 @@ func (e *engine) onTimed(t *motion.Timed) {
 
 // findings are what was noted, in order of place, each with its block's text.
 func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
-	all := make([]Finding, 0, len(p.found))
-	for c, r := range p.found {
-		if p.alone == nil || p.alone == c.rule {
-			all = append(all, r.Finding)
+	all := make([]Finding, 0, len(p.found.records))
+	for c, r := range p.found.records {
+		if p.alone != nil && p.alone != c.rule {
+			continue
 		}
+		if level, ok := levelOf(p.Machine, c.rule); ok {
+			r.Level = level
+		}
+		if s := p.silenced.records[c]; s != nil {
+			r.Silenced = s.Count
+		}
+		all = append(all, r.Finding)
 	}
 	slices.SortFunc(all, func(a, b Finding) int {
 		for _, d := range [...]int{a.Line - b.Line, a.Column - b.Column, int(b.Level) - int(a.Level)} {
@@ -297,6 +332,22 @@ func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
 		}
 	}
 	return all, nil
+}
+
+// unsaid counts the causes that are silenced at every place.
+func (p *Pass) unsaid() []Silenced {
+	counts := map[*Rule]int{}
+	for c := range p.silenced.records {
+		if p.found.records[c] == nil && (p.alone == nil || p.alone == c.rule) {
+			counts[c.rule]++
+		}
+	}
+	var all []Silenced
+	for rule, n := range counts {
+		all = append(all, Silenced{rule, n})
+	}
+	slices.SortFunc(all, func(a, b Silenced) int { return strings.Compare(a.Rule.Name, b.Rule.Name) })
+	return all
 }
 
 // longestQuote is how much of a long block is quoted, in bytes.
@@ -328,6 +379,10 @@ func (f *Finding) quote(src io.ReaderAt, size int64) error {
 
 // drop takes back what was noted with the key: at the end it came to too little.
 func (p *Pass) drop(key uint64) {
-	delete(p.found, cause{p.rule, key})
-	p.told[p.rule]--
+	for _, t := range []*told{&p.found, &p.silenced} {
+		if c := (cause{p.rule, key}); t.records[c] != nil {
+			delete(t.records, c)
+			t.causes[p.rule]--
+		}
+	}
 }

@@ -136,7 +136,7 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 		f.worst[key] = &overFeed{note: n, over: 1}
 	}
 	o := f.worst[key]
-	if o == nil || over <= o.over {
+	if o == nil || n == nil && p.hushed(OpPlace(op)) || over <= o.over {
 		return
 	}
 	*o = overFeed{note: o.note, axis: worst, feed: feed, over: over, line: op.Block.Line, perRev: op.PerRev, mode: op.State.FeedMode, unit: 1}

@@ -26,7 +26,7 @@ func (l Level) String() string { return [...]string{"note", "warning", "error"}[
 // A Rule is one thing that is checked.
 type Rule struct {
 	Name    string   // lower-case words with hyphens; part of the interface
-	Family  string   // language, numbers, arcs, cycles, spindle, turning, feeds, travel, tools, sequence, control
+	Family  string   // language, numbers, arcs, cycles, spindle, turning, feeds, travel, tools, sequence, control, silence
 	Level   Level    // of its findings, as a rule
 	Summary string   // one line: the fault
 	Doc     string   // why it matters at the machine, and what to do; plain paragraphs
@@ -84,6 +84,7 @@ type Finding struct {
 	EndLine   int // of the last place
 	EndColumn int // behind its word
 	Count     int
+	Silenced  int    // places beside those, where the rule is silenced
 	Offset    int64  // in the program, of the block at the first place
 	MarkEnd   int    // column behind the word at the first place
 	Source    string // the block at the first place, without its end of line; of a long one a piece around the word
@@ -98,12 +99,20 @@ type Range struct {
 	Min, Max float64
 }
 
+// Silenced counts the findings of a rule that are not among the others: it is
+// off in the profile, or silenced by comments at each of their places.
+type Silenced struct {
+	Rule  *Rule
+	Count int
+}
+
 // Result is what one program comes to on one machine.
 type Result struct {
 	Path     string
 	Machine  *profiles.Machine
 	Blocks   int
-	Findings []Finding // in order of place
+	Findings []Finding  // in order of place
+	Silenced []Silenced // in order of the rules' names
 	Times    motion.Times
 	// Dropped counts the blocks and moves that were not executed, after a fault:
 	// what they would take is not in Times.

@@ -131,7 +131,7 @@ func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
 		b = &beyond{note: n, axis: i, end: end}
 		t.worst[key] = b
 	}
-	if b == nil || by <= b.by {
+	if b == nil || by <= b.by || n == nil && p.hushed(axisPlace(op, i)) {
 		return
 	}
 	b.by, b.at, b.line = by, at, op.Block.Line

@@ -128,13 +128,19 @@ func (a *app) machine(f *shopFlags) (*profiles.Machine, error) {
 	return m, nil
 }
 
-// find loads a machine and reads the program blocks that its profile has.
+// find loads a machine, and checks what its profile has beside it.
 func find(name string, folders, settings []string) (*profiles.Machine, error) {
 	m, err := profiles.FindWith(name, folders, settings)
 	if err != nil {
 		return nil, err
 	}
-	return m, interp.CheckProfile(m)
+	return m, checkBeside(m)
+}
+
+// checkBeside reads what is no value of the machine, and so known further up:
+// the program blocks in the profile, and the rules that it names.
+func checkBeside(m *profiles.Machine) error {
+	return errors.Join(interp.CheckProfile(m), rules.CheckProfile(m))
 }
 
 // walkFlags say how programs are walked: on which machine, where the work lies,

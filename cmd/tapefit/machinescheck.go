@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"tapefit/internal/interp"
 	"tapefit/profiles"
 )
 
@@ -60,7 +59,7 @@ func (a *app) checkProfile(name string, folders []string) bool {
 		a.fail(err)
 		return true
 	case err == nil:
-		err = interp.CheckProfile(m)
+		err = checkBeside(m)
 	}
 	text := name + ": nothing wrong"
 	if err != nil {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -54,7 +55,7 @@ func (t *Text) Machine(m *profiles.Machine) error {
 	t.flow(0, 2, run{t.styles.title, clean(m.Name)}, run{text: "  " + clean(m.Title)})
 	for _, c := range []chapter{
 		general(m), axesOf(m), spindleOf(m), controlOf(m), toolsOf(m), turningOf(m), offsetsOf(m),
-		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m),
+		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m), rulesOf(m),
 	} {
 		if len(c.facts) == 0 {
 			continue
@@ -436,6 +437,15 @@ func given[Q ~float64 | ~int64](q Q, write func(Q) string) string {
 		return ""
 	}
 	return write(q)
+}
+
+func rulesOf(m *profiles.Machine) chapter {
+	c := chapter{title: "Rules at a level of their own"}
+	for _, name := range slices.Sorted(maps.Keys(m.Rules)) {
+		setting := m.Rules[name]
+		c.facts = append(c.facts, fact{name, setting.Level + ": " + setting.Reason, "rules." + name + ".level"})
+	}
+	return c
 }
 
 func pointer(l *profiles.Length, write func(profiles.Length) string) string {

@@ -8,6 +8,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/fatih/color"
@@ -35,6 +36,7 @@ type styles struct {
 type sum struct {
 	programs, clean int
 	counts          [rules.Error + 1]int
+	silenced        silenced
 	seconds         float64
 	stops           int
 	incomplete      bool // of one at least the time is not whole
@@ -92,7 +94,7 @@ func (t *Text) EndCheck(unread int) error {
 	if s.programs+unread > 1 {
 		t.flow(0, 0, run{t.styles.title, plural(s.programs, "program") + " checked"})
 		if s.programs > 0 {
-			t.flow(2, 4, t.counts(s.counts)...)
+			t.flow(2, 4, append(t.counts(s.counts), run{text: s.silenced.String()})...)
 			if s.clean > 0 {
 				t.flow(2, 4, run{text: plural(s.clean, "program") + " with nothing found"})
 			}
@@ -113,15 +115,45 @@ const Caution = "Whatever is said or not said here, prove the program out: dry r
 
 func (s *sum) add(r *rules.Result) {
 	s.programs++
-	if len(r.Findings) == 0 {
+	if len(r.Findings) == 0 && len(r.Silenced) == 0 {
 		s.clean++
 	}
 	for level := range s.counts {
 		s.counts[level] += r.Count(rules.Level(level))
 	}
+	s.silenced.add(r)
 	s.seconds += r.Times.Total
 	s.stops += r.Times.OperatorStops
 	s.incomplete = s.incomplete || incomplete(r)
+}
+
+// silenced is how many findings are not told, and of which rules.
+type silenced struct {
+	count int
+	rules []string
+}
+
+func (s *silenced) add(r *rules.Result) {
+	for _, one := range r.Silenced {
+		s.count += one.Count
+		if i, told := slices.BinarySearch(s.rules, one.Rule.Name); !told {
+			s.rules = slices.Insert(s.rules, i, one.Rule.Name)
+		}
+	}
+}
+
+func silencedIn(r *rules.Result) *silenced {
+	s := new(silenced)
+	s.add(r)
+	return s
+}
+
+// String is what goes behind the counts of those that are told.
+func (s *silenced) String() string {
+	if s.count == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", %d silenced (%s)", s.count, strings.Join(s.rules, ", "))
 }
 
 // heading names the program and the machine, with what was set beside its
@@ -161,9 +193,19 @@ func (t *Text) finding(f *rules.Finding, place string) {
 	if f.Advice != "" {
 		t.flow(messageIndent, messageIndent, run{text: clean(f.Advice)})
 	}
-	if more := repeats(f); more != "" {
-		t.flow(messageIndent, messageIndent, run{t.styles.quiet, more})
+	for _, more := range []string{repeats(f), elsewhere(f)} {
+		if more != "" {
+			t.flow(messageIndent, messageIndent, run{t.styles.quiet, more})
+		}
 	}
+}
+
+// elsewhere says at how many places the finding is silenced.
+func elsewhere(f *rules.Finding) string {
+	if f.Silenced == 0 {
+		return ""
+	}
+	return plural(f.Silenced, "place") + " beside, where it is silenced"
 }
 
 // repeats says where else the finding is.
@@ -222,14 +264,14 @@ func (t *Text) row(gutter string, row []cell) {
 
 // summary says what one program comes to.
 func (t *Text) summary(r *rules.Result) {
-	if len(r.Findings) == 0 {
+	if len(r.Findings) == 0 && len(r.Silenced) == 0 {
 		t.flow(2, 4, run{t.styles.clear, "Nothing found"}, run{text: "; this is not a promise that it is safe."})
 	} else {
 		var counts [rules.Error + 1]int
 		for level := range counts {
 			counts[level] = r.Count(rules.Level(level))
 		}
-		t.flow(2, 4, t.counts(counts)...)
+		t.flow(2, 4, append(t.counts(counts), run{text: silencedIn(r).String()})...)
 	}
 	t.flow(2, 4, run{text: plural(r.Blocks, "block") + ", " + atLeast(r)}, run{t.styles.title, clock(r.Times.Total)},
 		run{text: " and " + stops(r.Times.OperatorStops)})

@@ -258,3 +258,35 @@ func TestNoEscapesFromPrograms(t *testing.T) {
 		}
 	}
 }
+
+// What is silenced is counted behind the levels: of one program, and of all.
+func TestSilencedText(t *testing.T) {
+	r := flange()
+	r.Findings = r.Findings[:1]
+	r.Findings[0].Silenced = 1
+	r.Silenced = []rules.Silenced{{Rule: unused, Count: 2}}
+	quiet := &rules.Result{Path: "cover.ngc", Machine: mill, Silenced: []rules.Silenced{{Rule: between, Count: 1}, {Rule: unused, Count: 1}}}
+	var out bytes.Buffer
+	text := NewText(&out, 80, false)
+	for _, one := range []*rules.Result{r, quiet} {
+		if err := text.Check(one); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := text.EndCheck(0); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"    and 3 more up to line 48\n    1 place beside, where it is silenced\n",
+		"  1 error, 0 warnings, 0 notes, 2 silenced (word-not-used)\n",
+		"  0 errors, 0 warnings, 0 notes, 2 silenced (speed-between-gears, word-not-used)\n",
+		"2 programs checked\n  1 error, 0 warnings, 0 notes, 4 silenced (speed-between-gears, word-not-used)\n",
+	} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("no %q in\n%s", want, out.String())
+		}
+	}
+	if strings.Contains(out.String(), "Nothing found") || strings.Contains(out.String(), "with nothing found") {
+		t.Errorf("what is silenced is taken for nothing:\n%s", out.String())
+	}
+}
