@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"tapefit/profiles"
 	"tapefit/rules"
 )
 
@@ -25,7 +26,11 @@ profile, a program on which it speaks, and the mended program.`,
 			}
 			rule := rules.Find(args[0])
 			if rule == nil {
-				return fmt.Errorf("no rule %q: \"tapefit rules\" lists them", args[0])
+				var names []string
+				for _, r := range rules.All() {
+					names = append(names, r.Name)
+				}
+				return fmt.Errorf("no rule %q%s (\"tapefit rules\" lists them)", args[0], profiles.DidYouMean(args[0], names))
 			}
 			a.written(a.text().Rule(rule))
 			return nil

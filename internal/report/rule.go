@@ -69,9 +69,18 @@ func (t *Text) Rule(r *rules.Rule) error {
 // listing shows a program with its line numbers.
 func (t *Text) listing(title, program string) {
 	t.flow(0, 2, run{t.styles.title, clean(title)})
-	number := 0
+	number, same, last := 0, 0, ""
 	for line := range strings.Lines(program) {
 		number++
+		if same++; line != last {
+			same, last = 1, line
+		}
+		if same > 3 { // a program that only has to be long
+			if same == 4 {
+				t.row(strings.Repeat(" ", gutterWidth), appendCells(nil, nil, "and so on"))
+			}
+			continue
+		}
 		gutter := fmt.Sprintf("%*d", gutterWidth, number)
 		room := t.room(gutter)
 		cells := appendCells(nil, nil, strings.TrimRight(line, "\r\n"))
