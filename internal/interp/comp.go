@@ -581,7 +581,7 @@ func (c *comp) shiftArc(op *Op, end vec2) {
 	op.Radius = c.seg.from.plus(c.start).minus(c.seg.center).length()
 	flat := op.Radius * op.Sweep
 	if !(op.Sweep > 0 && flat > arcSlack) {
-		op.Kind = Feed
+		op.Kind, op.Sweep, op.Radius, op.Turns = Feed, 0, 0, 0
 	}
 	c.shift(op, c.start, end)
 	if op.Kind != Arc {
