@@ -141,9 +141,9 @@ func refusedComment(p *Pass, m *profiles.Machine, b *parser.Block, c *parser.Com
 		return
 	}
 	if n := p.Note(textKey("comment", mark), Place{b.Line, b.Offset, c.Pos, c.End}); n != nil {
-		n.Message = fmt.Sprintf("a comment that begins with %s; %s takes no comments", mark, m.Name)
+		n.Message = fmt.Sprintf("a comment that begins with %q; %s takes no comments", mark, m.Name)
 		if m.Block.Comments != "" {
-			n.Message = fmt.Sprintf("a comment that begins with %s; %s takes those that begin with %s", mark, m.Name, join(strings.Split(m.Block.Comments, ""), "or"))
+			n.Message = fmt.Sprintf("a comment that begins with %q; %s takes those that begin with %q", mark, m.Name, m.Block.Comments)
 		}
 		n.Advice = "Have the post write comments the way this control takes them, or none."
 	}
