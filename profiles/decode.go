@@ -17,6 +17,8 @@ var dimensionOf = map[reflect.Type][2]*dimension{
 	reflect.TypeFor[Duration]():     {&timeDim, &timeDim},
 	reflect.TypeFor[Rotation]():     {&rotationDim, &rotationDim},
 	reflect.TypeFor[Size]():         {&sizeDim, &sizeDim},
+	reflect.TypeFor[Share]():        {&shareDim, &shareDim},
+	reflect.TypeFor[Rate]():         {&rateDim, &rateDim},
 }
 
 // A decoder fills a Machine from a tree and keeps where each value stands.

@@ -17,9 +17,14 @@ func loadFrom(s *source, settings ...string) (*Machine, error) {
 	if err != nil {
 		return nil, err
 	}
-	if errs := applySettings(tree, settings); len(errs) > 0 {
+	if errs := applySettings(tree, settings, false); len(errs) > 0 {
 		return nil, joinErrors(errs, s)
 	}
+	return machineOf(tree, s, settings)
+}
+
+// machineOf decodes the tree of a profile, fills in defaults and checks it.
+func machineOf(tree *node, s *source, settings []string) (*Machine, error) {
 	m := &Machine{}
 	d := decoder{places: map[string]*node{}}
 	d.value(tree, reflect.ValueOf(m).Elem(), "", false)
@@ -33,7 +38,7 @@ func loadFrom(s *source, settings ...string) (*Machine, error) {
 		return nil, joinErrors(d.errs, s)
 	}
 	m.codes.places = d.places
-	m.Settings = settings
+	m.Settings, m.from = settings, s
 	return m, nil
 }
 

@@ -5,8 +5,9 @@
 package profiles
 
 // Inside, every quantity is in mm, degrees for rotary axes, s, mm/s, mm/s^2,
-// rpm and bytes. In a profile each carries its unit: "0.0025 in", "400 in/min",
-// "0.8 m/s^2", "12 ms", "1100 rpm", "64 kB". A bare number is an error there.
+// rpm, bytes, shares of one and money per hour. In a profile each carries its
+// unit: "0.0025 in", "400 in/min", "0.8 m/s^2", "12 ms", "1100 rpm", "64 kB",
+// "3 %", "95 /h". A bare number is an error there.
 type (
 	Length       float64 // mm
 	Speed        float64 // mm/s; of a rotary axis deg/s
@@ -14,6 +15,8 @@ type (
 	Duration     float64 // s
 	Rotation     float64 // rpm
 	Size         int64   // bytes; kB is 1000, KiB 1024
+	Share        float64 // of one: "3 %" is 0.03
+	Rate         float64 // money per hour, in the shop's currency
 )
 
 // NumAxes counts the axes a machine can have; AxisLetters names them in order.
@@ -50,6 +53,14 @@ type Machine struct {
 	// catcher.
 	Times map[string]Duration `toml:"times"`
 
+	// Quote is what work on the machine costs, and what people do beside it.
+	Quote Quote `toml:"quote"`
+
+	// Unsure says how far off a value of the profile may be, by its path
+	// ("axes.x.acceleration"): the true one lies within that share of it, below or
+	// above, at about 95 %. What is not listed is taken as it stands.
+	Unsure map[string]Share `toml:"unsure"`
+
 	// Rules are what this shop wants to be told of: a level other than the rule's
 	// own, or none. What their names mean, package rules knows.
 	Rules map[string]RuleSetting `toml:"rules"`
@@ -59,6 +70,20 @@ type Machine struct {
 	Settings []string
 
 	codes compiled // made by Load from all of it
+	from  *source  // the file that was asked for
+}
+
+// Quote is what the shop reckons with for work on the machine. Nothing of it
+// bears on what the control does.
+type Quote struct {
+	Currency   string   `toml:"currency"`     // as it stands behind amounts: "EUR"; "": none is written
+	Rate       Rate     `toml:"rate"`         // of the machine with its operator; 0: not known, and times are quoted alone
+	Setup      Duration `toml:"setup"`        // of a program, once a lot: clamps, tools, work zero, prove-out
+	Load       Duration `toml:"load"`         // of a program, each part: unclamp, clean, clamp
+	Stop       Duration `toml:"stop"`         // each program stop, until the start button
+	ToolByHand Duration `toml:"tool_by_hand"` // each tool that the operator changes
+	GearByHand Duration `toml:"gear_by_hand"` // each belt step that the operator changes
+	Scrap      Share    `toml:"scrap"`        // of the parts that are begun, how many are not delivered
 }
 
 // RuleSetting is the level at which what a rule finds is told, and why it is

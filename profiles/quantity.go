@@ -21,7 +21,7 @@ type quantity struct {
 // before numbers.
 var quantities = participle.MustBuild[quantity](
 	participle.Lexer(lexer.MustSimple([]lexer.SimpleRule{
-		{Name: "Unit", Pattern: `(1/)?\pL[\pL0-9]*([/^²]+[\pL0-9]*)*`},
+		{Name: "Unit", Pattern: `%|(1?/)?\pL[\pL0-9]*([/^²]+[\pL0-9]*)*`},
 		{Name: "Number", Pattern: `[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?`},
 		{Name: "Space", Pattern: `\s+`},
 	})),
@@ -62,10 +62,12 @@ var (
 	rotationDim = dimension{"a spindle speed", []unit{{"rpm", 1}, {"1/min", 1}, {"1/s", 60}}}
 	sizeDim     = dimension{"a size", []unit{
 		{"kB", 1000}, {"MB", 1e6}, {"B", 1}, {"KiB", 1 << 10}, {"MiB", 1 << 20}}}
+	shareDim = dimension{"a share", []unit{{"%", 0.01}}}
+	rateDim  = dimension{"an hourly rate", []unit{{"/h", 1}, {"/min", 60}}}
 )
 
 var dimensions = []*dimension{&lengthDim, &angleDim, &speedDim, &angularSpeedDim, &accelerationDim,
-	&angularAccelerationDim, &timeDim, &rotationDim, &sizeDim}
+	&angularAccelerationDim, &timeDim, &rotationDim, &sizeDim, &shareDim, &rateDim}
 
 // parse reads a quantity of the dimension. The error says what was written and
 // what is accepted, without a place.

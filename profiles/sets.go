@@ -17,6 +17,7 @@ type setting struct {
 	path  string // as written
 	steps []step
 	value *node
+	again bool // it may lie over another setting
 }
 
 // A step goes from a table to one of its keys, or from a list to an item.
@@ -66,6 +67,9 @@ func parseSetting(text string) (*setting, *Error) {
 		return nil, setError(s.path, "%s", err)
 	}
 	s.value.claim(from)
+	if s.steps[0].key == "unsure" {
+		return s, s.joinPath()
+	}
 	if len(s.steps) == 1 && (s.steps[0].key == "codes" || s.steps[0].key == "offsets") && s.value.kind == tableNode {
 		if s.value, err = joinCodes(s.value, s.path); err != nil {
 			return nil, setError(s.path, "a code stands twice, once in quotes")
@@ -83,6 +87,27 @@ func (s *setting) joinCode() {
 		s.steps[1].key += "." + tenth.key
 		s.steps = append(s.steps[:2:2], s.steps[3:]...)
 	}
+}
+
+// joinPath takes unsure.axes.x.rapid as it is meant: the rest is one path.
+func (s *setting) joinPath() *Error {
+	path := ""
+	for _, part := range s.steps[1:] {
+		if part.item >= 0 {
+			path += fmt.Sprintf("[%d]", part.item)
+			continue
+		}
+		path = join(path, part.key)
+	}
+	if path != "" {
+		s.steps = []step{s.steps[0], {path, -1}}
+		return nil
+	}
+	var err error
+	if s.value, err = joinPaths(s.value, s.path); err != nil {
+		return setError(s.path, "a path stands twice, once in quotes")
+	}
+	return nil
 }
 
 // readValue reads a value as in a file. What is no TOML and does not begin as
@@ -113,12 +138,14 @@ func (n *node) claim(from *source) {
 	}
 }
 
-// applySettings lays settings over the tree of a profile.
-func applySettings(tree *node, texts []string) []*Error {
+// applySettings lays settings over the tree of a profile. again says that a
+// later one may lie over an earlier one.
+func applySettings(tree *node, texts []string, again bool) []*Error {
 	var errs []*Error
 	for _, text := range texts {
 		s, err := parseSetting(text)
 		if err == nil {
+			s.again = again
 			_, err = s.lay(tree, s.steps, s.value)
 		}
 		if err != nil {
@@ -147,7 +174,7 @@ func (s *setting) lay(under *node, steps []step, value *node) (*node, *Error) {
 			}
 		}
 		return under, nil
-	case under.flagged():
+	case under.flagged() && !s.again:
 		return nil, setError(s.path, "set twice")
 	}
 	return value, nil

@@ -184,7 +184,10 @@ func (b *builder) build() (*node, error) {
 			}
 		}
 	}
-	return root, nil
+	if table := root.fields["unsure"]; table != nil {
+		root.fields["unsure"], err = joinPaths(table, "unsure")
+	}
+	return root, err
 }
 
 // joinCodes takes codes with a point as they were meant where they stand
@@ -214,6 +217,35 @@ func joinCodes(table *node, path string) (*node, error) {
 		}
 	}
 	return joined, nil
+}
+
+// joinPaths takes the keys of a table, which are paths of values elsewhere in the
+// profile, as they were meant where they stand without quotes: to TOML
+// "axes.x.rapid = ..." is a table in a table.
+func joinPaths(table *node, path string) (*node, error) {
+	if table.kind != tableNode {
+		return table, nil // the decoder complains
+	}
+	flat := &node{from: table.from, line: table.line}
+	return flat, flat.gather(table, path, "")
+}
+
+// gather puts the values of a table, and of the tables in it, under their paths.
+func (n *node) gather(table *node, top, path string) error {
+	for _, key := range table.keys {
+		value, inside := table.fields[key], join(path, key)
+		switch {
+		case value.kind == tableNode:
+			if err := n.gather(value, top, inside); err != nil {
+				return err
+			}
+		case n.fields[inside] != nil:
+			return value.place(join(top, inside), "stands twice, once in quotes")
+		default:
+			n.set(inside, value)
+		}
+	}
+	return nil
 }
 
 // descend goes from a table to the one that the key names, and makes what is

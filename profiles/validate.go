@@ -68,6 +68,8 @@ func (v *validator) machine() {
 	v.times()
 	v.offsets()
 	v.rules()
+	v.quote()
+	v.unsure()
 }
 
 func (v *validator) identity() {
@@ -629,4 +631,47 @@ func (v *validator) offsets() {
 			v.fail(path, "%q is no work offset of this profile: accepted are %s", code, v.offsetCodes())
 		}
 	}
+}
+
+func (v *validator) quote() {
+	q := &v.m.Quote
+	v.atLeast("quote.rate", float64(q.Rate), 0)
+	v.atLeast("quote.setup", float64(q.Setup), 0)
+	v.atLeast("quote.load", float64(q.Load), 0)
+	v.atLeast("quote.stop", float64(q.Stop), 0)
+	v.atLeast("quote.tool_by_hand", float64(q.ToolByHand), 0)
+	v.atLeast("quote.gear_by_hand", float64(q.GearByHand), 0)
+	v.atLeast("quote.scrap", float64(q.Scrap), 0)
+	if q.Scrap >= 1 {
+		v.fail("quote.scrap", "%q: no part would be delivered", v.written("quote.scrap"))
+	}
+}
+
+// unsure checks that each path is that of a quantity on which times hang.
+func (v *validator) unsure() {
+	for _, value := range slices.Sorted(maps.Keys(v.m.Unsure)) {
+		path, share := "unsure."+value, v.m.Unsure[value]
+		switch {
+		case !hasTime(value):
+			v.fail(path, "no time hangs on %q: accepted are quantities of %s, such as axes.x.acceleration", value, strings.Join(timed[:], ", "))
+		case v.places[value] == nil || v.places[value] == defaultPlace:
+			v.fail(path, "the profile does not give %s: give it, or leave this out", value)
+		case !isQuantity(v.places[value]):
+			v.fail(path, "%s is no quantity: only a number with a unit can be unsure", value)
+		case share < 0 || share >= 1:
+			v.fail(path, "%q is not within 0 %% to below 100 %%", v.written(path))
+		}
+	}
+}
+
+// timed are the tables with values on which times hang.
+var timed = [...]string{"axes", "spindle", "control", "tools", "quote"}
+
+// hasTime says whether a time may hang on the value at a path. Places of axes
+// and tools are measures of the machine and no guesses.
+func hasTime(path string) bool {
+	table, _, _ := strings.Cut(path, ".")
+	key := path[strings.LastIndexByte(path, '.')+1:]
+	return slices.Contains(timed[:], table) && !strings.Contains(path, "[") &&
+		!slices.Contains([]string{"home", "second", "memory"}, key)
 }

@@ -217,6 +217,7 @@ func (c *Clock) stand(op *interp.Op) {
 		c.pass(&c.times.Spindle, c.spindle.pause())
 		if op.Manual {
 			c.operator()
+			c.times.HandShifts++
 		} else {
 			c.pass(&c.times.GearShift, c.spindle.shift)
 		}
@@ -259,6 +260,7 @@ func (c *Clock) toolChange(op *interp.Op) {
 	c.tool = at
 	if op.Manual {
 		c.operator()
+		c.times.HandTools++
 		return
 	}
 	c.pass(&c.times.ToolChange, c.change)

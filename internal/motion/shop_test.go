@@ -184,6 +184,9 @@ func TestGearsAndTools(t *testing.T) {
 		{"coolant", shop(), []interp.Op{{Kind: interp.Coolant}}, 0, 0, 0, 0},
 	} {
 		got, _ := run(test.m, test.ops)
+		if shifts, tools := test.name == "belt", test.name == "change by hand"; (got.HandShifts == 1) != shifts || (got.HandTools == 1) != tools {
+			t.Errorf("%s: %d shifts and %d tools by hand", test.name, got.HandShifts, got.HandTools)
+		}
 		if got.Spindle != test.spindle || got.GearShift != test.gears || got.ToolChange != test.changing || got.OperatorStops != test.stops ||
 			got.Total != test.spindle+test.gears+test.changing {
 			t.Errorf("%s: %+v", test.name, got)

@@ -17,6 +17,8 @@ type Times struct {
 	Waiting float64
 
 	OperatorStops int        // program stops, tool changes and gear shifts by hand; optional stops are not counted
+	HandTools     int        // of the operator stops, tool changes
+	HandShifts    int        // of the operator stops, gear shifts
 	Tools         []ToolTime // in order of first use
 	UnknownMoves  int        // moves from or to a place that is not known: timed only along the axes that are
 	UnknownCuts   int        // of them feeds and arcs

@@ -1,0 +1,51 @@
+package profiles
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+)
+
+// With is the machine with settings over its profile, as FindWith takes them,
+// and over those that it has.
+func (m *Machine) With(settings ...string) (*Machine, error) {
+	tree, err := resolve(m.from, nil)
+	if err != nil {
+		return nil, err
+	}
+	all := slices.Concat(m.Settings, settings)
+	if errs := applySettings(tree, all, true); len(errs) > 0 {
+		return nil, joinErrors(errs, m.from)
+	}
+	return machineOf(tree, m.from, all)
+}
+
+// Quantity is the value at a path as the profile writes it: "0.5 m/s^2" is 0.5
+// and "m/s^2". The error says that it gives none.
+func (m *Machine) Quantity(path string) (number float64, unit string, err error) {
+	n := m.codes.places[path]
+	if n == nil || n == defaultPlace || !isQuantity(n) {
+		return 0, "", fmt.Errorf("%s does not give %s as a number with a unit", m.Name, path)
+	}
+	q, _ := quantities.ParseString("", n.text) // as it was when it was decoded
+	number, err = strconv.ParseFloat(q.Number, 64)
+	return number, q.Unit, err
+}
+
+// Scaled is the setting that makes the quantity at a path so many times as
+// large: "axes.x.acceleration=0.55 m/s^2".
+func (m *Machine) Scaled(path string, times float64) (string, error) {
+	number, unit, err := m.Quantity(path)
+	if err != nil {
+		return "", err
+	}
+	return path + "=" + strconv.FormatFloat(number*times, 'g', -1, 64) + " " + unit, nil
+}
+
+func isQuantity(n *node) bool {
+	if n.kind != stringNode {
+		return false
+	}
+	q, err := quantities.ParseString("", n.text)
+	return err == nil && q.Unit != ""
+}
