@@ -29,6 +29,7 @@ type Clock struct {
 	now     int     // index of the path to write next
 	rolling bool    // the last path has a move, with nothing between it and the next
 	speed2  float64 // at the end of the last settled move, squared
+	why     Limit   // what makes it that
 	timed   Timed
 
 	times Times
@@ -46,6 +47,7 @@ func NewClock(m *profiles.Machine, visit func(*Timed)) *Clock {
 		reader:  newReader(m),
 		spindle: newSpindle(m),
 		change:  float64(m.Tools.ChangeTime),
+		why:     ByAcceleration,
 		visit:   visit,
 		ahead:   min(max(m.Control.LookAhead, 0), farLook),
 		tools:   map[int]int{-1: 0},
@@ -102,16 +104,16 @@ func (c *Clock) move(op *interp.Op) {
 	}
 	w := &c.window
 	m := w.at(w.tail)
-	m.entry = 0
+	m.entry, m.why = 0, ByAcceleration
 	if c.rolling && !p.unknown {
-		m.entry = c.corners.junction(&c.paths[1-c.now], p, &c.limits)
+		m.entry, m.why = c.corners.junction(&c.paths[1-c.now], p, &c.limits)
 	}
 	c.fill(m, p, op)
 	w.push()
 	c.now = 1 - c.now
 	c.rolling = !p.unknown // where an unknown move goes, and so its corners, is not known
 	if w.len() > c.ahead {
-		c.settle()
+		c.settle(ByLookAhead)
 	}
 }
 
@@ -119,6 +121,7 @@ func (c *Clock) move(op *interp.Op) {
 func (c *Clock) fill(m *move, p *path, op *interp.Op) {
 	m.length, m.speed, m.slow = p.length, p.speed, p.slow
 	m.gain = 2 * p.length / p.slow // +Inf where nothing limits the acceleration
+	m.wanted, m.capped = p.wanted, p.capped
 	m.cut, m.rotary = p.cut, p.rotary
 	m.feed = 0
 	if p.cut {
@@ -148,29 +151,64 @@ func lineLength(raw []byte) int {
 }
 
 // settle times the oldest move: all that the control knows when it begins is in
-// the window.
-func (c *Clock) settle() {
+// the window. Rest is why the axes have to come to rest at the end of that.
+func (c *Clock) settle(rest Limit) {
 	m := c.window.pop()
-	out := min(c.window.entry(), c.speed2+m.gain)
-	seconds, top := m.profile(c.speed2, out)
-	c.speed2 = out
+	in, why := c.speed2, c.why
+	out := c.leave(m, rest)
+	seconds, top := m.profile(in, out)
 	if !(seconds <= longest) {
 		seconds = longest
 	}
 	wait := c.reader.use(m.blocks, seconds)
 	c.times.Waiting += wait
+	naive := min(m.length/m.wanted, longest)
+	lost := loss{wait: wait, slow: min(m.length/m.speed, longest) - naive}
+	lost.ramp = seconds - naive - lost.slow
+	if out < in {
+		why = c.why
+	}
+	c.times.Naive += naive
+	c.lose(&lost, m.capped, why)
+	below := 0.0
 	if m.cut {
+		if m.feed > 0 {
+			below = wait + m.belowTime(in, out, top, belowShare*m.wanted, seconds)
+			c.times.BelowFeed += below
+		}
 		c.times.Tools[c.tool].Cutting += seconds + wait
 		c.spend(&c.times.Cutting, seconds+wait)
 	} else {
 		c.spend(&c.times.Rapid, seconds+wait)
 	}
 	if c.visit != nil {
-		c.show(m, seconds, wait, top)
+		t := &c.timed
+		t.Seconds, t.Wait, t.Top = seconds+wait, wait, top
+		t.Limit, t.Lost, t.BelowFeed = lost.most(ByBlockTime, m.capped, why), lost.total(), below
+		c.show(m)
 	}
 }
 
-func (c *Clock) show(m *move, seconds, wait, top float64) {
+// leave sets and gives the squared speed at the end of the move that has just
+// been taken out of the window.
+func (c *Clock) leave(m *move, rest Limit) float64 {
+	most, why := c.window.entry(rest)
+	if reached := c.speed2 + m.gain; reached < most {
+		c.speed2 = reached // still on its way up from where it was slow: why stays
+		return reached
+	}
+	c.speed2, c.why = most, why
+	return most
+}
+
+// lose adds a move's loss to the times.
+func (c *Clock) lose(l *loss, slow, ramp Limit) {
+	c.times.Lost[ByBlockTime] += l.wait
+	c.times.Lost[slow] += l.slow
+	c.times.Lost[ramp] += l.ramp
+}
+
+func (c *Clock) show(m *move) {
 	length := m.length
 	if m.rotary {
 		length = 0
@@ -178,7 +216,7 @@ func (c *Clock) show(m *move, seconds, wait, top float64) {
 	t := &c.timed
 	t.Line, t.Offset, t.Pos, t.End = m.line, m.offset, m.pos, m.end
 	t.Cut, t.Length, t.Feed = m.cut, length, m.feed
-	t.Seconds, t.Wait, t.Top = seconds+wait, wait, top
+	t.Tool = c.times.Tools[c.tool].Tool
 	c.visit(t)
 }
 
@@ -191,7 +229,7 @@ func (c *Clock) spend(part *float64, seconds float64) {
 // settleAll brings the axes to rest at the end of what is known.
 func (c *Clock) settleAll() {
 	for c.window.len() > 0 {
-		c.settle()
+		c.settle(ByAcceleration)
 	}
 	c.rolling = false
 }

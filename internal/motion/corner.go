@@ -32,10 +32,15 @@ func newCorners(m *profiles.Machine) corners {
 }
 
 // junction is the greatest squared speed with which move a may go over into
-// move b. See the package's text for the model.
-func (c *corners) junction(a, b *path, l *limits) float64 {
-	if c.stop || a.mode == profiles.ExactStop || a.cut != b.cut || a.rotary != b.rotary {
-		return 0
+// move b, and what makes it that. See the package's text for the model.
+func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
+	switch {
+	case c.stop:
+		return 0, ByLookAhead
+	case a.mode == profiles.ExactStop:
+		return 0, ByCorner
+	case a.cut != b.cut || a.rotary != b.rotary:
+		return 0, ByAcceleration
 	}
 	speed := min(a.speed, b.speed)
 	d := [linear]float64{b.start[0] - a.end[0], b.start[1] - a.end[1], b.start[2] - a.end[2]}
@@ -44,27 +49,29 @@ func (c *corners) junction(a, b *path, l *limits) float64 {
 	sine2 := min((d[0]*d[0]+d[1]*d[1]+d[2]*d[2])/4, 1)
 	steady := !a.turns && !b.turns || sameRate(a, b)
 	if sine2 <= straightOn && steady {
-		return speed * speed
+		return speed * speed, ByAcceleration // from the faster to the slower
 	}
 	if c.tolerance <= 0 || a.rotary || b.mode == profiles.ExactStop || a.mode == profiles.ExactPath || b.mode == profiles.ExactPath {
-		return 0
+		return 0, ByCorner
 	}
-	limit := speed * speed
+	limit, why := speed*speed, ByAcceleration
 	reach := min(a.length, b.length) / 2
 	if sine2 > straightOn {
 		sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)
 		// e*cos/(1-cos), with 1-cos = sin^2/(1+cos); r*tan(phi/2) <= reach.
 		touch := min(reach, c.tolerance*(1+cosine)/sine)
 		radius := touch * cosine / sine
-		if slow := changing(&d, l); slow > 0 {
-			limit = min(limit, radius/slow)
+		if slow := changing(&d, l); radius < limit*slow {
+			limit, why = radius/slow, ByCorner
 		}
 		reach = touch
 	}
 	if !steady {
-		limit = min(limit, turning(a, b, reach, l))
+		if turn := turning(a, b, reach, l); turn < limit {
+			limit, why = turn, ByCorner
+		}
 	}
-	return limit
+	return limit, why
 }
 
 // changing is the reciprocal of the least acceleration of the linear axes whose

@@ -281,7 +281,7 @@ func TestRotaryAtJunctions(t *testing.T) {
 	} {
 		c := newCorners(m)
 		a, b := take(test.state, o, test.to1), take(test.state, o, test.to2)
-		got := c.junction(a, b, &l)
+		got, _ := c.junction(a, b, &l)
 		if !near(got, test.square) {
 			t.Errorf("%s: squared speed %g, want %g", test.name, got, test.square)
 		}

@@ -16,6 +16,8 @@ type path struct {
 	rotary     bool       // only rotary axes move
 	unknown    bool       // an axis moves of which a place is not known
 	speed      float64    // limit, mm/s; above fastest: none
+	wanted     float64    // programmed speed, mm/s; of a traverse, and where there is no feed, the limit of the axes
+	capped     Limit      // what makes speed less than wanted
 	slow       float64    // reciprocal of the acceleration
 	cut        bool
 	mode       profiles.Meaning // path control mode
@@ -186,18 +188,22 @@ func (p *path) bounded(op *interp.Op, l *limits, least, slow float64) bool {
 		p.unknown = p.unknown || p.length != 0
 		return false
 	}
-	p.speed = math.Inf(1)
+	p.speed, p.capped = math.Inf(1), ByFeed
 	if p.cut && op.Feed > 0 {
 		p.speed = min(op.Feed, fastest)
 		if op.PerRev > 0 && op.Turn.Surface > 0 {
 			p.speed = min(p.length/turnedTime(op, p.length), fastest)
 		}
-		if p.speed > l.greatest && !p.rotary {
-			p.speed = l.greatest
-		}
+	}
+	p.wanted = p.speed
+	if p.wanted <= fastest && p.speed > l.greatest && !p.rotary {
+		p.speed, p.capped = l.greatest, ByMachine
 	}
 	if least*p.speed > p.length { // false for Inf times 0: no limit at all
-		p.speed = p.length / least
+		p.speed, p.capped = p.length/least, ByAxis
+	}
+	if p.wanted > fastest {
+		p.wanted, p.capped = p.speed, ByFeed
 	}
 	p.slow = slow / p.length
 	return true
@@ -230,7 +236,12 @@ func (p *path) arc(op *interp.Op, l *limits) bool {
 		return false
 	}
 	if planeSlow > 0 {
-		p.speed = min(p.speed, math.Sqrt(op.Radius/planeSlow)*p.length/flat)
+		if s := math.Sqrt(op.Radius/planeSlow) * p.length / flat; s < p.speed {
+			p.speed, p.capped = s, ByAcceleration
+			if p.wanted > fastest {
+				p.wanted = s
+			}
+		}
 	}
 	along, up := flat/p.length, rise/p.length
 	if op.CW {

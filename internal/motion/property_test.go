@@ -118,7 +118,7 @@ func runSteps(m *profiles.Machine, steps []step, visit func(*Clock, *Timed)) Tim
 
 func TestPartsAddUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var cut, fast, wait float64
+		var cut, fast, wait, lost, below float64
 		got := runSteps(anyMachine(t), anyProgram(t), func(_ *Clock, m *Timed) {
 			if m.Cut {
 				cut += m.Seconds
@@ -126,6 +126,11 @@ func TestPartsAddUp(t *testing.T) {
 				fast += m.Seconds
 			}
 			wait += m.Wait
+			lost += m.Lost
+			below += m.BelowFeed
+			if m.Lost < 0 || m.BelowFeed < 0 || m.BelowFeed > m.Seconds || m.Slow() && m.BelowFeed == 0 || m.Limit == ByFeed && m.Lost > lossless {
+				t.Fatalf("%+v", *m)
+			}
 			if m.Feed > 0 && m.Length > 0 && m.Seconds < m.Wait+m.Length/m.Feed-1e-12*m.Seconds { // Wait may be thousands of times the rest
 				t.Fatalf("faster than its feed: %+v", *m)
 			}
@@ -138,6 +143,13 @@ func TestPartsAddUp(t *testing.T) {
 		}
 		if !near(cut, got.Cutting) || !near(fast, got.Rapid) || !near(wait, got.Waiting) {
 			t.Fatalf("moves make %v, %v and %v: %+v", cut, fast, wait, got)
+		}
+		sum := 0.0
+		for _, l := range got.Lost {
+			sum += l
+		}
+		if !near(got.Naive+sum, cut+fast) || !near(got.Naive+lost, cut+fast) || !near(below, got.BelowFeed) {
+			t.Fatalf("moves lose %v and go %v below the feed: %+v", lost, below, got)
 		}
 		tools := 0.0
 		seen := map[int]bool{}

@@ -249,9 +249,9 @@ func TestTimedNamesThePlace(t *testing.T) {
 	ops[0].Word, ops[1].Word, ops[2].Word = 1, -1, 0
 	_, all := run(m, ops)
 	want := []Timed{
-		{Line: 1, Pos: 3, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5},
-		{Line: 1, Pos: 0, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5},
-		{Line: 1, Pos: 0, End: 2, Length: 5, Seconds: 0.5, Top: 10},
+		{Line: 1, Pos: 3, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5, Tool: -1},
+		{Line: 1, Pos: 0, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5, Tool: -1},
+		{Line: 1, Pos: 0, End: 2, Length: 5, Seconds: 0.5, Top: 10, Tool: -1},
 	}
 	if len(all) != len(want) {
 		t.Fatalf("%+v", all)

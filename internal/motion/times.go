@@ -16,6 +16,17 @@ type Times struct {
 	// because the control has not read the next block.
 	Waiting float64
 
+	// Naive is what Cutting and Rapid would take by length over programmed feed,
+	// rapids at the speed of their axes: what a desk calculator says. Lost is what
+	// Cutting and Rapid take beyond it, by what takes it: Cutting + Rapid is Naive
+	// and the sum of Lost.
+	Naive float64
+	Lost  [NumLimits]float64
+
+	// BelowFeed is the part of Cutting spent at less than 90 % of the programmed
+	// feed, waiting included.
+	BelowFeed float64
+
 	OperatorStops int        // program stops, tool changes and gear shifts by hand; optional stops are not counted
 	HandTools     int        // of the operator stops, tool changes
 	HandShifts    int        // of the operator stops, gear shifts
@@ -44,4 +55,9 @@ type Timed struct {
 	Wait     float64 // of Seconds: for the control to read the block
 	Feed     float64 // programmed, mm/s; 0 for traverses
 	Top      float64 // greatest speed reached, mm/s
+	Tool     int     // -1: unknown
+
+	Limit     Limit   // what it loses most by
+	Lost      float64 // of Seconds: beyond length over programmed feed, or over the speed of the axes for a traverse
+	BelowFeed float64 // of Seconds: of a cut, slower than 90 % of its feed, with Wait
 }

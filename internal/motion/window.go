@@ -11,9 +11,14 @@ type move struct {
 	entry  float64 // greatest at its start that the junction there allows, squared
 	gain   float64 // 2 * acceleration * length: most it can add or take off, squared
 
+	wanted float64 // programmed speed along the path
+	capped Limit   // what makes speed less
+	why    Limit   // what makes entry less than the speeds of this move and the one before
+
 	// Of what was in the window when it was last turned, from this move on: the
 	// greatest entry speed from which one can leave with x is min(most, x+slope).
 	most, slope float64
+	mostWhy     Limit // of the move that most comes from
 
 	feed     float64
 	blocks   int // read since the move before
@@ -62,6 +67,7 @@ type window struct {
 	ring             []move // its length is a power of two
 	head, flip, tail int    // front: head to flip, back: flip to tail; indices in the ring modulo its length
 	most, slope      float64
+	mostWhy          Limit
 }
 
 // newWindow makes one for n moves.
@@ -80,7 +86,9 @@ func (w *window) len() int { return w.tail - w.head }
 // push takes in the move that was written to at(tail).
 func (w *window) push() {
 	m := w.at(w.tail)
-	w.most = min(w.most, m.entry+w.slope)
+	if most := m.entry + w.slope; most < w.most {
+		w.most, w.mostWhy = most, m.why
+	}
 	w.slope += m.gain
 	w.tail++
 }
@@ -96,24 +104,32 @@ func (w *window) pop() *move {
 
 // turn makes the back part the front.
 func (w *window) turn() {
-	most, slope := math.Inf(1), 0.0
+	most, slope, why := math.Inf(1), 0.0, ByFeed
 	for i := w.tail - 1; i >= w.head; i-- {
 		m := w.at(i)
-		most = min(m.entry, most+m.gain)
+		if most += m.gain; m.entry <= most {
+			most, why = m.entry, m.why
+		}
 		slope += m.gain
-		m.most, m.slope = most, slope
+		m.most, m.slope, m.mostWhy = most, slope, why
 	}
 	w.flip = w.tail
 	w.most, w.slope = math.Inf(1), 0
 }
 
 // entry is the greatest squared speed with which the oldest move may be entered
-// so that the axes can rest at the end of the last; 0 of an empty window.
-func (w *window) entry() float64 {
-	x := min(w.most, w.slope)
+// so that the axes can rest at the end of the last, and what makes it that: rest
+// where it is the rest at the end. It is 0 of an empty window.
+func (w *window) entry(rest Limit) (float64, Limit) {
+	x, why := w.slope, rest
+	if w.most < x {
+		x, why = w.most, w.mostWhy
+	}
 	if w.head < w.flip {
 		m := w.at(w.head)
-		x = min(m.most, x+m.slope)
+		if x += m.slope; m.most <= x {
+			x, why = m.most, m.mostWhy
+		}
 	}
-	return x
+	return x, why
 }
