@@ -76,7 +76,7 @@ func (d *decoder) table(n *node, v reflect.Value, path string, rotary bool) {
 			known = append(known, key)
 		}
 	}
-	letters := v.Type() == reflect.TypeFor[AxisTable]() || v.Type() == reflect.TypeFor[Offset]()
+	letters := axisLetters(v.Type())
 	for _, key := range n.keys {
 		child, inside := n.fields[key], join(path, key)
 		field, ok := fields[key]
@@ -88,6 +88,11 @@ func (d *decoder) table(n *node, v reflect.Value, path string, rotary bool) {
 				orColon(DidYouMean(key, known)), strings.Join(known, ", "))
 		}
 	}
+}
+
+// axisLetters says whether the keys of a table are those of axes.
+func axisLetters(t reflect.Type) bool {
+	return t == reflect.TypeFor[AxisTable]() || t == reflect.TypeFor[Offset]()
 }
 
 // mapping decodes a table whose keys are codes or names.

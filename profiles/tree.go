@@ -18,6 +18,8 @@ type Error struct {
 	Line    int    // from 1; 0: the value was set beside the profile, and File is "--set"
 	Path    string // of the key: "spindle.gears[1].speed[0]"; "" where the text is no TOML
 	Message string
+
+	accepted []string // texts that the key takes, where it takes only some
 }
 
 func (e *Error) Error() string {

@@ -122,6 +122,9 @@ func (v *validator) oneOf(path, value string, accepted ...string) {
 		return
 	}
 	v.fail(path, "%q is not known%s accepted are %s", value, orColon(DidYouMean(value, accepted)), list)
+	if e := v.errs[len(v.errs)-1]; e.Path == path {
+		e.accepted = accepted
+	}
 }
 
 func (v *validator) start() {

@@ -12,6 +12,7 @@ import (
 
 func (a *app) machinesCommand() *cobra.Command {
 	var folders, settings []string
+	var schema bool
 	cmd := &cobra.Command{
 		Use:   "machines [NAME|FILE.toml]",
 		Short: "List the machines, or show the data sheet of one",
@@ -28,13 +29,21 @@ check, time and trace. Its path is written as errors write it (axes.x.travel,
 codes.G38.2, spindle.gears[0].speed, items counted from 0), its value as in a
 file; where the shell takes the quotes of a text, that is no matter. What is set
 is checked like a file, so values that must agree are set together. The sheet
-shows --set as the place they come from.`,
+shows --set as the place they come from.
+
+--schema prints the JSON Schema (draft 2020-12) of profiles: an editor that
+knows it completes keys and codes, shows what they mean, and marks what is
+wrong. It sees one file and no base; "tapefit machines check" sees all.`,
 		Example: `  tapefit machines
   tapefit machines bed-mill
   tapefit machines ./my-mill.toml
+  tapefit machines --schema > profile.schema.json
   tapefit machines bed-mill --set axes.z.rapid="200 in/min" --set 'axes.x.travel=["0 in", "50 in"]'`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if schema {
+				return a.printSchema(len(args) > 0 || len(settings) > 0)
+			}
 			if len(args) == 0 && len(settings) > 0 {
 				return errors.New("--set is for one machine: name it")
 			}
@@ -57,8 +66,24 @@ shows --set as the place they come from.`,
 	}
 	addProfiles(cmd, &folders)
 	addSettings(cmd, &settings)
+	cmd.Flags().BoolVar(&schema, "schema", false, "print the JSON Schema of profiles, for editors")
 	cmd.AddCommand(a.machinesCheckCommand())
 	return cmd
+}
+
+// printSchema prints the schema of profiles, which is that of none in particular.
+func (a *app) printSchema(named bool) error {
+	if named {
+		return errors.New("--schema is of all profiles: name no machine, and no --set")
+	}
+	schema, err := profiles.Schema()
+	if err != nil {
+		a.fail(err)
+		return nil
+	}
+	_, err = a.stdout.Write(schema)
+	a.written(err)
+	return nil
 }
 
 func (a *app) listMachines(folders []string) {

@@ -69,6 +69,9 @@ func (t *Text) Machine(m *profiles.Machine) error {
 		for _, f := range c.facts {
 			t.fact(m, f, widest)
 		}
+		if c.title == spindleTitle {
+			t.gears(m)
+		}
 	}
 	t.line()
 	t.codes(m)
@@ -76,8 +79,9 @@ func (t *Text) Machine(m *profiles.Machine) error {
 }
 
 const (
-	factWidth = 20
-	notGiven  = "not given"
+	factWidth    = 20
+	notGiven     = "not given"
+	spindleTitle = "Spindle"
 )
 
 // fact writes one line of a chapter, whose longest value has so many bytes.
@@ -155,7 +159,7 @@ func axesOf(m *profiles.Machine) chapter {
 
 func spindleOf(m *profiles.Machine) chapter {
 	s := &m.Spindle
-	c := chapter{"Spindle", []fact{{"speed", rotations(s.Speed), "spindle.speed"}}}
+	c := chapter{spindleTitle, []fact{{"speed", rotations(s.Speed), "spindle.speed"}}}
 	for i, g := range s.Gears {
 		value := rotations(g.Speed)
 		if g.Code != "" {
