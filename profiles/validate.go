@@ -676,5 +676,5 @@ func hasTime(path string) bool {
 	table, _, _ := strings.Cut(path, ".")
 	key := path[strings.LastIndexByte(path, '.')+1:]
 	return slices.Contains(timed[:], table) && !strings.Contains(path, "[") &&
-		!slices.Contains([]string{"home", "second", "memory"}, key)
+		!slices.Contains([]string{"home", "second", "memory", "rate"}, key)
 }

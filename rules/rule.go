@@ -130,3 +130,9 @@ func (r *Result) Count(level Level) int {
 	}
 	return n
 }
+
+// Incomplete says whether the time leaves something out that belongs to the
+// job: what was not executed, and cuts whose way or feed is not known.
+func (r *Result) Incomplete() bool {
+	return r.Dropped > 0 || r.Times.UnknownCuts > 0 || r.Times.UnknownFeeds > 0
+}

@@ -22,6 +22,7 @@ const (
 	formText  format = "text"
 	formJSON  format = "json"
 	formSARIF format = "sarif"
+	formCSV   format = "csv"
 )
 
 // formatFlag is one of the formats that a command has.

@@ -124,7 +124,7 @@ func (s *sum) add(r *rules.Result) {
 	s.silenced.add(r)
 	s.seconds += r.Times.Total
 	s.stops += r.Times.OperatorStops
-	s.incomplete = s.incomplete || incomplete(r)
+	s.incomplete = s.incomplete || r.Incomplete()
 }
 
 // silenced is how many findings are not told, and of which rules.
@@ -282,14 +282,8 @@ func (t *Text) summary(r *rules.Result) {
 	t.speedless(r.Machine)
 }
 
-// incomplete says whether the time leaves something out that belongs to the
-// job: what was not executed, and cuts whose way or feed is not known.
-func incomplete(r *rules.Result) bool {
-	return r.Dropped > 0 || r.Times.UnknownCuts > 0 || r.Times.UnknownFeeds > 0
-}
-
 func atLeast(r *rules.Result) string {
-	if incomplete(r) {
+	if r.Incomplete() {
 		return "at least "
 	}
 	return ""

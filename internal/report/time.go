@@ -54,7 +54,7 @@ func (t *Text) Time(r *rules.Result) error {
 }
 
 func onlyLeast(r *rules.Result) string {
-	if incomplete(r) {
+	if r.Incomplete() {
 		return "  at least"
 	}
 	return ""

@@ -1,0 +1,138 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/internal/estimate"
+	"tapefit/internal/report"
+	"tapefit/rules"
+)
+
+// quoteFlags are values of the profile's quote with a flag of their own.
+type quoteFlags struct{ rate, setup, load, scrap string }
+
+func (f *quoteFlags) add(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.StringVar(&f.rate, "rate", "", "of the machine with its operator, over the profile's: \"95 /h\"")
+	flags.StringVar(&f.setup, "setup", "", "set-up of each program, once a lot: \"45 min\"")
+	flags.StringVar(&f.load, "load", "", "to change the part, for each program: \"3 min\"")
+	flags.StringVar(&f.scrap, "scrap", "", "share of the parts begun that are not delivered: \"3 %\"")
+}
+
+// settings are what was given, as settings over the profile.
+func (f *quoteFlags) settings() []string {
+	var all []string
+	for _, one := range []struct{ path, value string }{
+		{"quote.rate", f.rate}, {"quote.setup", f.setup}, {"quote.load", f.load}, {"quote.scrap", f.scrap},
+	} {
+		if one.value != "" {
+			all = append(all, one.path+"="+one.value)
+		}
+	}
+	return all
+}
+
+func (a *app) quoteCommand() *cobra.Command {
+	var walk walkFlags
+	var form format
+	var money quoteFlags
+	quantities := []int{1, 10, 100}
+	cmd := &cobra.Command{
+		Use:   "quote PROGRAM... --machine NAME|FILE.toml",
+		Short: "Say what lots of a part take and cost on a machine",
+		Long: `Quote times the programs of one part on a machine, adds what people do, and says
+what lots of it take and cost: set-up once a lot, for each part the cycle, loading,
+tools and belts changed by hand and program stops, and the parts that will be
+scrap. Several programs are the operations of one part, each with its own set-up.
+
+What the shop reckons with stands under [quote] in the profile: rate, setup, load,
+stop, tool_by_hand, gear_by_hand, scrap, currency. Flags set them for this run.
+
+Low and high come from what the profile says may be off, under [unsure]: each
+value low and high in its turn, taken together as independent of each other, at
+about 95 %. Without any there is no range. "tapefit calibrate" finds them from
+measured runs.
+
+The figures hold with the overrides at 100 %. They say nothing about whether the
+programs are right: that is for "tapefit check", and for the machine: dry run
+above the part, single block, a hand on feed hold.
+
+Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
+		Example: `  tapefit quote testdata/shop/programs/gland-plate.ngc --machine bed-mill --quantity 1,10,50
+  tapefit quote op10.ngc op20.ngc --machine knee-mill --rate "85 /h" --setup "1 h" --scrap "3 %"
+  tapefit quote part.ngc --machine bed-mill --format csv > quote.csv`,
+		Args: needPrograms,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			quantities = slices.Compact(slices.Sorted(slices.Values(quantities)))
+			if len(quantities) == 0 || quantities[0] < 1 || quantities[len(quantities)-1] > mostParts {
+				return fmt.Errorf("--quantity: write numbers of parts from 1 to %d, such as 1,10,50", mostParts)
+			}
+			walk.settings = append(walk.settings, money.settings()...)
+			m, opt, err := a.walk(&walk)
+			if m == nil {
+				return err
+			}
+			j, err := estimate.NewJob(m)
+			if err != nil {
+				a.fail(err)
+				return nil
+			}
+			if a.operations(cmd.Context(), args, j, opt) {
+				a.quote(j, quantities, form)
+			}
+			return nil
+		},
+	}
+	walk.add(cmd)
+	money.add(cmd)
+	cmd.Flags().IntSliceVar(&quantities, "quantity", quantities, "good parts in a lot; several are written 1,10,50")
+	addFormat(cmd, &form, formText, formJSON, formCSV)
+	return cmd
+}
+
+// mostParts bounds a lot.
+const mostParts = 1_000_000
+
+// operations takes the programs into a job. False: one could not be read, and
+// the job is not whole.
+func (a *app) operations(ctx context.Context, args []string, j *estimate.Job, opt rules.Options) bool {
+	paths := a.programs(args)
+	for _, path := range paths {
+		if err := a.operation(ctx, path, j, opt); err != nil {
+			if ctx.Err() != nil {
+				err = errors.New("interrupted: not all programs were read")
+				path = ""
+			}
+			a.failAt(path, err)
+			return false
+		}
+	}
+	return len(paths) > 0
+}
+
+func (a *app) operation(ctx context.Context, path string, j *estimate.Job, opt rules.Options) error {
+	src, size, err := a.open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	opt.Done = ctx.Done()
+	_, err = j.Add(interruptible{ctx, src}, size, path, rules.All(), opt)
+	return err
+}
+
+func (a *app) quote(j *estimate.Job, quantities []int, form format) {
+	switch form {
+	case formJSON:
+		a.written(report.QuoteJSON(a.stdout, j, quantities))
+	case formCSV:
+		a.written(report.QuoteCSV(a.stdout, j, quantities))
+	default:
+		a.written(a.text().Quote(j, quantities))
+	}
+}

@@ -1,0 +1,248 @@
+package report
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+
+	"tapefit/internal/estimate"
+	"tapefit/rules"
+)
+
+// Columns of a quote.
+const (
+	quantityWidth = 8
+	moneyWidth    = 11
+)
+
+// Quote writes what lots of a job take and cost.
+func (t *Text) Quote(j *estimate.Job, quantities []int) error {
+	q := &j.Machine.Quote
+	t.quoteHeading(j)
+	t.line()
+	part := j.Part()
+	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-*s%*s%*s%*s", nameWidth, "each part", moneyWidth, "low", moneyWidth, "likely", moneyWidth, "high")})
+	t.flow(2, 4, run{text: fmt.Sprintf("%-*s", nameWidth, "cycle")}, run{text: clocks(part.Cycle)}, run{text: leastOf(j)})
+	t.flow(2, 4, run{text: fmt.Sprintf("%-*s%*s%*s", nameWidth, "by hand", moneyWidth, "", moneyWidth, clock(part.Hand))})
+	if q.Setup > 0 {
+		t.flow(2, 4, run{text: fmt.Sprintf("%-*s%*s%*s", nameWidth, "set-up, a lot", moneyWidth, "", moneyWidth, clock(j.Lot(1).Setup))})
+	}
+	t.line()
+	t.lots(j, quantities)
+	t.line()
+	t.influences(j, quantities[len(quantities)-1])
+	t.flow(2, 4, run{t.styles.quiet, "The times hold with the overrides at 100 % and leave out what is not in the profile: probing, deburring, waiting for people. " +
+		"A quote says nothing about whether a program is right."})
+	return t.out.Flush()
+}
+
+// quoteHeading names the programs and the machine, and says which of them it
+// refuses.
+func (t *Text) quoteHeading(j *estimate.Job) {
+	on := " on " + clean(j.Machine.Name)
+	for _, s := range j.Machine.Settings {
+		on += " --set " + clean(s)
+	}
+	if len(j.Operations) == 1 {
+		t.flow(0, 2, run{t.styles.title, programName(j.Operations[0].Result.Path)}, run{t.styles.quiet, on})
+	} else {
+		t.flow(0, 2, run{t.styles.title, plural(len(j.Operations), "program") + " of one part"}, run{t.styles.quiet, on})
+	}
+	for i := range j.Operations {
+		r := j.Operations[i].Result
+		if len(j.Operations) > 1 {
+			t.flow(2, 4, run{text: fmt.Sprintf("%-*s", clockWidth+2, clock(r.Times.Total))}, run{text: programName(r.Path)})
+		}
+		if n := r.Count(rules.Error); n > 0 {
+			t.flow(2, 4, run{t.styles.level[rules.Error], fmt.Sprintf("%s has %s on this machine", programName(r.Path), plural(n, "error"))},
+				run{text: ": \"tapefit check\" says which. The figures hold for the program as it will have to be."})
+		}
+	}
+}
+
+func programName(path string) string {
+	if path == "-" {
+		return "standard input"
+	}
+	return clean(path)
+}
+
+// leastOf says that something is left out of the time.
+func leastOf(j *estimate.Job) string {
+	for i := range j.Operations {
+		if j.Operations[i].Result.Incomplete() {
+			return "  at least: \"tapefit time\" says what is left out"
+		}
+	}
+	return ""
+}
+
+func clocks(r estimate.Range) string {
+	if r.Low == r.High {
+		return fmt.Sprintf("%*s%*s", moneyWidth, "", moneyWidth, clock(r.Likely))
+	}
+	return fmt.Sprintf("%*s%*s%*s", moneyWidth, clock(r.Low), moneyWidth, clock(r.Likely), moneyWidth, clock(r.High))
+}
+
+// lots is the table of quantities.
+func (t *Text) lots(j *estimate.Job, quantities []int) {
+	q := &j.Machine.Quote
+	if q.Rate == 0 {
+		t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s%*s%*s%*s%*s", quantityWidth, "quantity", quantityWidth, "begun",
+			moneyWidth, "low", moneyWidth, "likely", moneyWidth, "high")})
+		for _, n := range quantities {
+			l := j.Lot(n)
+			t.flow(2, 4, run{text: fmt.Sprintf("%*d%*.1f%s", quantityWidth, n, quantityWidth, l.Begun, clocks(l.Seconds))})
+		}
+		t.flow(2, 4, run{text: "Times alone: the profile gives no rate. Write rate = \"95 /h\" under [quote], or --rate \"95 /h\"."})
+		return
+	}
+	each := "each"
+	if q.Currency != "" {
+		each += ", " + clean(q.Currency)
+	}
+	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s%*s%*s%*s%*s%*s", 2*quantityWidth, "", moneyWidth, "", moneyWidth, "", moneyWidth, "", moneyWidth, each, moneyWidth, "")})
+	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s%*s%*s%*s%*s%*s%*s", quantityWidth, "quantity", quantityWidth, "begun",
+		moneyWidth, "time", moneyWidth, "price", moneyWidth, "low", moneyWidth, "likely", moneyWidth, "high")})
+	for _, n := range quantities {
+		l := j.Lot(n)
+		t.flow(2, 4, run{text: fmt.Sprintf("%*d%*.1f%*s%*s", quantityWidth, n, quantityWidth, l.Begun,
+			moneyWidth, clock(l.Seconds.Likely), moneyWidth, money(l.Price.Likely))}, run{text: monies(l.Each)})
+	}
+}
+
+func money(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }
+
+func monies(r estimate.Range) string {
+	if r.Low == r.High {
+		return fmt.Sprintf("%*s%*s", moneyWidth, "", moneyWidth, money(r.Likely))
+	}
+	return fmt.Sprintf("%*s%*s%*s", moneyWidth, money(r.Low), moneyWidth, money(r.Likely), moneyWidth, money(r.High))
+}
+
+// influences says from what the range comes.
+func (t *Text) influences(j *estimate.Job, quantity int) {
+	all := j.Influences(quantity)
+	if len(all) == 0 {
+		t.flow(2, 4, run{text: "No range: the profile says of no value how far off it may be. Write \"quote.setup\" = \"30 %\" under [unsure], " +
+			"or let \"tapefit calibrate\" say it from measured runs."})
+		return
+	}
+	t.flow(2, 4, run{text: fmt.Sprintf("The range, at about 95 %%, comes from what the profile says may be off, for a lot of %d:", quantity)})
+	likely := j.Lot(quantity).Seconds.Likely
+	for _, in := range all {
+		if in.Low == in.High {
+			continue
+		}
+		t.flow(4, 6, run{text: fmt.Sprintf("%-26s%6s   %s to %s", clean(in.Path), "±"+fixed(in.Share*100, 0)+" %",
+			signedClock(min(in.Low, in.High)-likely), signedClock(max(in.Low, in.High)-likely))})
+	}
+}
+
+func signedClock(seconds float64) string {
+	if seconds < 0 {
+		return "-" + clock(-seconds)
+	}
+	return "+" + clock(seconds)
+}
+
+// The forms of quotes and routes in JSON.
+type (
+	jsonRange struct {
+		Low    float64 `json:"low"`
+		Likely float64 `json:"likely"`
+		High   float64 `json:"high"`
+	}
+	jsonQuote struct {
+		Schema     int             `json:"schema"`
+		Machine    string          `json:"machine"`
+		Set        []string        `json:"set,omitempty"`
+		Currency   string          `json:"currency"`
+		Rate       float64         `json:"rate_per_h"`
+		Operations []jsonOperation `json:"operations"`
+		Cycle      jsonRange       `json:"cycle_s"`
+		Hand       float64         `json:"hand_s"`
+		Lots       []jsonLot       `json:"lots"`
+		Unsure     []jsonUnsure    `json:"unsure"` // for the last of the lots
+	}
+	jsonOperation struct {
+		Path    string     `json:"path"`
+		Counts  jsonCounts `json:"counts"`
+		AtLeast bool       `json:"at_least"` // something is left out of the time
+		Time    jsonTime   `json:"time"`
+	}
+	jsonLot struct {
+		Quantity int       `json:"quantity"`
+		Begun    float64   `json:"begun"`
+		Setup    float64   `json:"setup_s"`
+		Seconds  jsonRange `json:"total_s"`
+		Price    jsonRange `json:"price"`
+		Each     jsonRange `json:"each"`
+	}
+	jsonUnsure struct {
+		Path  string  `json:"path"`
+		Share float64 `json:"share"`
+		Low   float64 `json:"low_s"`
+		High  float64 `json:"high_s"`
+	}
+)
+
+func rangeOf(r estimate.Range) jsonRange {
+	return jsonRange{finite(r.Low), finite(r.Likely), finite(r.High)}
+}
+
+// QuoteJSON writes what lots of a job take and cost as one JSON object.
+func QuoteJSON(w io.Writer, j *estimate.Job, quantities []int) error {
+	part := j.Part()
+	q := jsonQuote{
+		Schema: Schema, Machine: j.Machine.Name, Set: j.Machine.Settings,
+		Currency: j.Machine.Quote.Currency, Rate: float64(j.Machine.Quote.Rate),
+		Operations: operationsOf(j), Cycle: rangeOf(part.Cycle), Hand: finite(part.Hand),
+		Unsure: []jsonUnsure{},
+	}
+	for _, n := range quantities {
+		l := j.Lot(n)
+		q.Lots = append(q.Lots, jsonLot{n, l.Begun, finite(l.Setup), rangeOf(l.Seconds), rangeOf(l.Price), rangeOf(l.Each)})
+	}
+	for _, in := range j.Influences(quantities[len(quantities)-1]) {
+		q.Unsure = append(q.Unsure, jsonUnsure{in.Path, in.Share, finite(in.Low), finite(in.High)})
+	}
+	return writeJSON(w, q)
+}
+
+func operationsOf(j *estimate.Job) []jsonOperation {
+	all := []jsonOperation{}
+	for i := range j.Operations {
+		r := j.Operations[i].Result
+		all = append(all, jsonOperation{r.Path, jsonCounts{r.Count(rules.Error), r.Count(rules.Warning), r.Count(rules.Note)},
+			r.Incomplete(), jsonTimes(&r.Times)})
+	}
+	return all
+}
+
+func writeJSON(w io.Writer, v any) error {
+	text, err := marshal(v)
+	if err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	_, err = w.Write(append(text, '\n'))
+	return err
+}
+
+// QuoteCSV writes a row a lot, times in s, below a row of names.
+func QuoteCSV(w io.Writer, j *estimate.Job, quantities []int) error {
+	out := csv.NewWriter(w)
+	out.Write([]string{"machine", "quantity", "begun", "total_low_s", "total_s", "total_high_s", "currency",
+		"price_low", "price", "price_high", "each_low", "each", "each_high"})
+	for _, n := range quantities {
+		l := j.Lot(n)
+		out.Write([]string{j.Machine.Name, strconv.Itoa(n), strconv.FormatFloat(l.Begun, 'f', 2, 64),
+			seconds(l.Seconds.Low), seconds(l.Seconds.Likely), seconds(l.Seconds.High), j.Machine.Quote.Currency,
+			money(l.Price.Low), money(l.Price.Likely), money(l.Price.High), money(l.Each.Low), money(l.Each.Likely), money(l.Each.High)})
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func seconds(v float64) string { return strconv.FormatFloat(finite(v), 'f', 1, 64) }
