@@ -9,18 +9,17 @@ import (
 
 // A Route is one machine that a job could go to, or one variant of it.
 type Route struct {
-	Job        *Job
-	Variant    string // what was set over the machine's profile; "": it is as it is
-	Lot        Lot
-	Part       Part
-	Refused    int            // programs with findings at level error
-	Errors     int            // of those findings
-	First      *rules.Finding // of them; nil where there is none
-	FirstIn    string         // path of its program
-	Tools      int            // that the programs call
-	Stops      int            // of the operator, for one part
-	Partial    bool           // of a time, something is left out: what was not executed, or cuts that are not known
-	Unreadable int            // programs that could not be read
+	Job     *Job
+	Variant string // what was set over the machine's profile; "": it is as it is
+	Lot     Lot
+	Part    Part
+	Refused int            // programs with findings at level error
+	Errors  int            // of those findings
+	First   *rules.Finding // of them; nil where there is none
+	FirstIn string         // path of its program
+	Tools   int            // that the programs call
+	Stops   int            // of the operator, for one part
+	Partial bool           // of a time, something is left out: what was not executed, or cuts that are not known
 }
 
 // NewRoute sums a job up for a lot of so many parts.
@@ -58,10 +57,11 @@ func (r *Route) first(one *rules.Result) {
 }
 
 // Fits says whether the machine takes every program, as far as was seen.
-func (r *Route) Fits() bool { return r.Refused == 0 && r.Unreadable == 0 }
+func (r *Route) Fits() bool { return r.Refused == 0 }
 
 // Rank puts routes in order: machines that take every program before those that
-// take fewer; then by price, or by time where a machine has no rate.
+// take fewer, those with few errors before those with many; then by price, or by
+// time where a machine has no rate.
 func Rank(routes []*Route) {
 	priced := !slices.ContainsFunc(routes, func(r *Route) bool { return r.Job.Machine.Quote.Rate == 0 })
 	slices.SortStableFunc(routes, func(a, b *Route) int {
@@ -71,6 +71,6 @@ func Rank(routes []*Route) {
 			}
 			return r.Lot.Seconds.Likely
 		}
-		return cmp.Or(cmp.Compare(a.Refused+a.Unreadable, b.Refused+b.Unreadable), cmp.Compare(figure(a), figure(b)))
+		return cmp.Or(cmp.Compare(a.Refused, b.Refused), cmp.Compare(a.Errors, b.Errors), cmp.Compare(figure(a), figure(b)))
 	})
 }
