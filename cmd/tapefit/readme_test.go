@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"flag"
 	"os"
 	"path/filepath"
 	"strings"
@@ -20,35 +21,45 @@ func readme(t *testing.T) []string {
 	return strings.Split(string(text), "\n")
 }
 
-// What the README shows of a command is what the command prints. To write it
-// anew, run the command with COLUMNS=96.
+// update writes the README's outputs anew: go test ./cmd/tapefit -run TestReadmeOutput -update
+var update = flag.Bool("update", false, "write what commands print into the README")
+
+// What the README shows of a command is what the command prints, 96 columns wide.
 func TestReadmeOutput(t *testing.T) {
 	lines := readme(t)
 	t.Chdir("../..") // where its reader stands
 	t.Setenv("COLUMNS", "96")
 	seen := 0
+	var text []string
 	for i := 0; i < len(lines); i++ {
+		text = append(text, lines[i])
 		command, ok := strings.CutPrefix(lines[i], "    $ tapefit ")
 		if !ok {
 			continue
 		}
 		seen++
 		var want []string
-		for i++; i < len(lines) && (lines[i] == "" || strings.HasPrefix(lines[i], "    ")); i++ {
-			want = append(want, strings.TrimPrefix(lines[i], "    "))
+		for ; i+1 < len(lines) && (lines[i+1] == "" || strings.HasPrefix(lines[i+1], "    ")); i++ {
+			want = append(want, lines[i+1])
 		}
 		var out, errs bytes.Buffer
 		run(strings.Fields(command), strings.NewReader(""), &out, &errs)
-		got := strings.Split(out.String(), "\n")
-		for n := range got {
-			got[n] = strings.TrimRight(got[n], " ")
+		for line := range strings.SplitSeq(strings.TrimSpace(out.String()), "\n") {
+			text = append(text, strings.TrimRight("    "+line, " "))
 		}
-		if g, w := strings.TrimSpace(strings.Join(got, "\n")), strings.TrimSpace(strings.Join(want, "\n")); g != w {
-			t.Errorf("tapefit %s\nprints:\n%s\n%s\nthe README has:\n%s", command, g, errs.String(), w)
+		text = append(text, "")
+		got := strings.Join(text[len(text)-strings.Count(strings.TrimSpace(out.String()), "\n")-2:], "\n")
+		if w := strings.Join(want, "\n"); strings.TrimSpace(got) != strings.TrimSpace(w) && !*update {
+			t.Errorf("tapefit %s\nprints:\n%s\n%s\nthe README has:\n%s", command, got, errs.String(), w)
 		}
 	}
 	if seen < 3 {
 		t.Errorf("%d commands with output in the README", seen)
+	}
+	if *update {
+		if err := os.WriteFile("README.md", []byte(strings.Join(text, "\n")), 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 

@@ -42,7 +42,9 @@ var certain = []string{
 	"unsure.axes.z.acceleration=0 %", "unsure.control.block_time=0 %", "unsure.tools.change_time=0 %", "unsure.spindle.start=0 %",
 }
 
-func with(settings ...string) []string { return append(certain[:len(certain):len(certain)], settings...) }
+func with(settings ...string) []string {
+	return append(certain[:len(certain):len(certain)], settings...)
+}
 
 // A lot by hand (common practice: set-up once, parts begun times the time of
 // each): 30 min + 50/0.8 * (60 s dwell + 2 min load + 15 s stop).

@@ -55,7 +55,7 @@ func (t *Text) Machine(m *profiles.Machine) error {
 	t.flow(0, 2, run{t.styles.title, clean(m.Name)}, run{text: "  " + clean(m.Title)})
 	for _, c := range []chapter{
 		general(m), axesOf(m), spindleOf(m), controlOf(m), toolsOf(m), turningOf(m), offsetsOf(m),
-		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m), rulesOf(m),
+		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m), rulesOf(m), quoteOf(m), unsureOf(m),
 	} {
 		if len(c.facts) == 0 {
 			continue

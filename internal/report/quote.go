@@ -4,9 +4,13 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strconv"
+	"strings"
 
 	"tapefit/internal/estimate"
+	"tapefit/profiles"
 	"tapefit/rules"
 )
 
@@ -135,7 +139,7 @@ func (t *Text) influences(j *estimate.Job, quantity int) {
 		if in.Low == in.High {
 			continue
 		}
-		t.flow(4, 6, run{text: fmt.Sprintf("%-26s%6s   %s to %s", clean(in.Path), "±"+fixed(in.Share*100, 0)+" %",
+		t.flow(4, 6, run{text: fmt.Sprintf("%-26s%6s   %s to %s", clean(in.Path), "±"+share(in.Share),
 			signedClock(min(in.Low, in.High)-likely), signedClock(max(in.Low, in.High)-likely))})
 	}
 }
@@ -246,3 +250,38 @@ func QuoteCSV(w io.Writer, j *estimate.Job, quantities []int) error {
 }
 
 func seconds(v float64) string { return strconv.FormatFloat(finite(v), 'f', 1, 64) }
+
+// quoteOf is what the shop reckons with, for the data sheet.
+func quoteOf(m *profiles.Machine) chapter {
+	q := &m.Quote
+	c := chapter{title: "Quote"}
+	for _, f := range []struct {
+		fact
+		given bool
+	}{
+		{fact{"rate", strings.TrimSpace(money(float64(q.Rate)) + " " + q.Currency + " an hour"), "quote.rate"}, q.Rate > 0},
+		{fact{"set-up", clock(float64(q.Setup)), "quote.setup"}, q.Setup > 0},
+		{fact{"load", clock(float64(q.Load)), "quote.load"}, q.Load > 0},
+		{fact{"program stop", clock(float64(q.Stop)), "quote.stop"}, q.Stop > 0},
+		{fact{"tool by hand", clock(float64(q.ToolByHand)), "quote.tool_by_hand"}, q.ToolByHand > 0},
+		{fact{"gear by hand", clock(float64(q.GearByHand)), "quote.gear_by_hand"}, q.GearByHand > 0},
+		{fact{"scrap", share(float64(q.Scrap)), "quote.scrap"}, q.Scrap > 0},
+	} {
+		if f.given {
+			c.facts = append(c.facts, f.fact)
+		}
+	}
+	return c
+}
+
+// unsureOf is how far off values of the profile may be, for the data sheet.
+func unsureOf(m *profiles.Machine) chapter {
+	c := chapter{title: "Unsure"}
+	for _, path := range slices.Sorted(maps.Keys(m.Unsure)) {
+		c.facts = append(c.facts, fact{path, "within " + share(float64(m.Unsure[path])), "unsure." + path})
+	}
+	return c
+}
+
+// share writes a share in percent.
+func share(v float64) string { return short(v*100, 1) + " %" }
