@@ -21,8 +21,8 @@ those in your own folders. With a name or a file it prints the data sheet of
 one: what its control accepts, its limits and gears, and the file and line that
 each value comes from.
 
-A profile is a TOML file. Begin your own with extends = "bed-mill" or another
-name of this list and write only what differs.
+A profile is a TOML file. "tapefit machines new" begins your own; or write one
+with extends = "bed-mill" or another name of this list and only what differs.
 
 To ask what if, --set puts a value over the profile's for one run, here and in
 check, time and trace. Its path is written as errors write it (axes.x.travel,
@@ -67,7 +67,7 @@ wrong. It sees one file and no base; "tapefit machines check" sees all.`,
 	addProfiles(cmd, &folders)
 	addSettings(cmd, &settings)
 	cmd.Flags().BoolVar(&schema, "schema", false, "print the JSON Schema of profiles, for editors")
-	cmd.AddCommand(a.machinesCheckCommand())
+	cmd.AddCommand(a.machinesCheckCommand(), a.machinesNewCommand())
 	return cmd
 }
 
