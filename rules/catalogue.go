@@ -4,7 +4,7 @@ import "slices"
 
 // All are the rules, family by family.
 func All() []*Rule {
-	return slices.Concat(language(), numbers(), sequence(), control(), arcs(), cycles(), feeds(), spindle(), turnings(), travel(), tools(), compensation(), silences())
+	return slices.Concat(language(), numbers(), sequence(), processes(), control(), arcs(), cycles(), tappings(), feeds(), spindle(), turnings(), travel(), tools(), compensation(), silences())
 }
 
 // Find is the rule with the name, or nil.

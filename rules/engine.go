@@ -20,6 +20,8 @@ type Pass struct {
 	Size    int64         // of the program, bytes
 	Result  *Result       // Times and Extents are complete when End is called
 
+	work work // behind the operation before this one
+
 	rule  *Rule   // whose checker runs
 	alone *Rule   // whose findings leave nothing to be said by the others
 	rules []*Rule // that are checked
@@ -185,7 +187,7 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, rules: set, found: newTold(), silenced: newTold()}}
+	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, work: newWork(m), rules: set, found: newTold(), silenced: newTold()}}
 	if len(set) > 0 {
 		if e.pass.silences, err = readSilences(src, size); err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
@@ -261,6 +263,7 @@ func (e *engine) onOp(op *interp.Op) {
 		e.pass.rule = c.rule
 		c.do(&e.pass, op)
 	}
+	e.pass.work.add(op)
 	e.clock.Op(op)
 }
 

@@ -296,9 +296,8 @@ func (in *Interp) turn(h *hole, to SpindleState) SpindleState {
 }
 
 func (in *Interp) emitCycle(kind OpKind, h *hole) {
-	synchron := in.op.Synchron
-	in.emit(kind, h.word)
-	in.op.InCycle, in.op.Synchron = true, synchron
+	in.op.Home = false
+	in.emitAs(kind, h.word)
 }
 
 func (in *Interp) cycleDwell(h *hole) {

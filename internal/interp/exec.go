@@ -468,9 +468,14 @@ func (in *Interp) end(word int) {
 
 // emit shows an operation that is not a move.
 func (in *Interp) emit(kind OpKind, word int) {
+	in.op.InCycle, in.op.Synchron, in.op.Home = false, false, false
+	in.emitAs(kind, word)
+}
+
+// emitAs is emit of an operation that is part of what the last move was part of.
+func (in *Interp) emitAs(kind OpKind, word int) {
 	in.releaseHeld()
 	in.op.Kind, in.op.Word = kind, word
-	in.op.InCycle, in.op.Synchron, in.op.Home = false, false, false
 	in.budget--
 	if in.visit.Op != nil {
 		in.visit.Op(&in.op)

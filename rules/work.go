@@ -1,0 +1,137 @@
+package rules
+
+import (
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
+
+// mostStretches bounds what is kept of a program's tool changes. What comes
+// after is told by work.more.
+const mostStretches = 500
+
+// work is what each tool does, told in a few figures: rules about the order of
+// the job read them when the tool is changed, or at the end. It grows with the
+// tool changes, not with the moves.
+type work struct {
+	lathe bool
+	done  []stretch // behind which a tool change came
+	now   stretch
+	more  bool // there were more than mostStretches: done does not hold all
+	any   bool // there was a cut
+
+	// down: the tool was fed and has not been retracted since. On a lathe any
+	// traverse takes it away from the work.
+	down    bool
+	cutting bool // the last move was a cut
+	part    int  // counts the stops for the operator: what he moves nobody knows
+}
+
+// A stretch is the work of one tool from its change to the next.
+type stretch struct {
+	tool int   // -1: unknown, or before the first change
+	at   Place // of the change; no line: none
+	part int   // work.part at its first cut
+
+	cuts, wet int // feeds and arcs, and those of them with the coolant on
+	// X and Y between which it cuts, mm, in the work offset; mixed: more than one
+	// work offset, or a place that is not known.
+	x, y   Range
+	offset int
+	mixed  bool
+	// Gears of the first and the last cut, and how often they were changed between
+	// cuts; -1: not known.
+	first, last, shifts int
+}
+
+func newWork(m *profiles.Machine) work {
+	return work{lathe: m.Kind == "lathe", now: stretch{tool: -1}}
+}
+
+// add takes in an operation.
+func (w *work) add(op *interp.Op) {
+	switch op.Kind {
+	case interp.Traverse:
+		w.cutting = false
+		if w.down && (w.lathe || op.Home || rises(op)) {
+			w.down = false
+		}
+	case interp.Feed, interp.Arc:
+		w.cut(op)
+	case interp.Tool:
+		if w.now.cuts > 0 || w.now.at.Line != 0 {
+			if w.more = len(w.done) >= mostStretches; !w.more {
+				w.done = append(w.done, w.now)
+			}
+		}
+		w.now = stretch{tool: op.State.Tool, at: OpPlace(op)}
+		w.down, w.cutting = false, false
+	case interp.Stop:
+		w.cutting = false
+		if op.StopKind != interp.OptionalStop {
+			w.part++
+		}
+	}
+}
+
+// cut takes in a feed or an arc.
+func (w *work) cut(op *interp.Op) {
+	s, t := op.State, &w.now
+	if s.Motion == profiles.Probe {
+		return
+	}
+	w.any = true
+	w.down = w.lathe || !retracts(op)
+	if t.cuts == 0 {
+		t.part, t.offset, t.first, t.last = w.part, s.Offset, gearIn(s), gearIn(s)
+	}
+	t.cuts++
+	if s.Flood || s.Mist {
+		t.wet++
+	}
+	if gear := gearIn(s); gear != t.last {
+		t.last = gear
+		t.shifts++
+	}
+	if s.Offset != t.offset || op.ToKnown&(interp.X|interp.Y) != interp.X|interp.Y {
+		t.mixed = true
+	}
+	if !w.cutting {
+		t.x.widen(op.From[0])
+		t.y.widen(op.From[1])
+		w.cutting = true
+	}
+	t.x.widen(op.To[0])
+	t.y.widen(op.To[1])
+	if op.Kind == interp.Arc && op.Plane == interp.XY && !(t.x.holds(op.Center[0], op.Radius) && t.y.holds(op.Center[1], op.Radius)) {
+		low, high := arcBox(op)
+		t.x.widen(low[0])
+		t.x.widen(high[0])
+		t.y.widen(low[1])
+		t.y.widen(high[1])
+	}
+}
+
+// gearIn is the gear that is engaged, -1 where it is not known.
+func gearIn(s *interp.State) int {
+	if s.Unknown&interp.UnknownGear != 0 {
+		return -1
+	}
+	return s.Gear
+}
+
+// rises says whether a traverse goes up along Z, or may.
+func rises(op *interp.Op) bool {
+	return op.Moves.Has(2) && (!(op.FromKnown & op.ToKnown).Has(2) || op.To[2] > op.From[2])
+}
+
+// stretches are all of them, where they are all known. Call it at the end.
+func (w *work) stretches() (all []stretch, ok bool) {
+	if w.more {
+		return nil, false
+	}
+	all = append(all, w.done...)
+	if w.now.cuts > 0 || w.now.at.Line != 0 {
+		all = append(all, w.now)
+	}
+	return all, true
+}
