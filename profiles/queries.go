@@ -49,3 +49,11 @@ func (m *Machine) DwellUnit(address byte) float64 { return m.codes.dwell[address
 func (c Cycle) Has(address byte) bool {
 	return strings.IndexByte(c.Needs, address) >= 0 || strings.IndexByte(c.Takes, address) >= 0
 }
+
+// File is the file that the machine was loaded from, "" for one of the library.
+func (m *Machine) File() string {
+	if m.from.folder == "" {
+		return ""
+	}
+	return m.from.file
+}

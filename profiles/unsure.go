@@ -49,3 +49,17 @@ func isQuantity(n *node) bool {
 	q, err := quantities.ParseString("", n.text)
 	return err == nil && q.Unit != ""
 }
+
+// Inner is the quantity at a path in the unit that it has inside: mm, s, mm/s.
+func (m *Machine) Inner(path string) (float64, error) {
+	number, unit, err := m.Quantity(path)
+	if err != nil {
+		return 0, err
+	}
+	for _, d := range dimensions {
+		if u, known := d.unit(unit); known {
+			return number * u.factor, nil
+		}
+	}
+	return 0, fmt.Errorf("%s: unknown unit %q", path, unit)
+}

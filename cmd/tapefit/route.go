@@ -193,4 +193,3 @@ func (a *app) operationOn(ctx context.Context, path string, columns []column) er
 	}
 	return nil
 }
-
