@@ -85,8 +85,9 @@ func (a *app) calibrate(ctx context.Context, list string, m *profiles.Machine, f
 	if !strings.HasSuffix(out, ".toml") {
 		return fmt.Errorf("-o %s: the name of a profile ends in .toml", out)
 	}
-	if _, err := os.Lstat(out); err == nil {
-		return fmt.Errorf("%s exists: give another name with -o, or remove it", out)
+	if err := mayCreate(out); err != nil {
+		a.fail(err)
+		return nil
 	}
 	fit, err := a.fit(ctx, list, m, f.values)
 	if err != nil {
@@ -146,7 +147,7 @@ func writeOverlay(fit *estimate.Fit, out string) error {
 		extends = rel
 	}
 	name := strings.TrimSuffix(filepath.Base(out), ".toml")
-	if err := writeFile(out, fit.Overlay(name, extends)); err != nil {
+	if err := writeNew(out, fit.Overlay(name, extends)); err != nil {
 		return err
 	}
 	if _, err := profiles.Load(out); err != nil {
@@ -176,19 +177,4 @@ func relativeTo(folder, file string) (string, error) {
 		rel = "./" + rel
 	}
 	return rel, nil
-}
-
-// writeFile writes a file that appears whole or not at all, and not over another.
-func writeFile(path string, text []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".tapefit-*")
-	if err != nil {
-		return plainly(err)
-	}
-	defer os.Remove(f.Name())
-	_, err = f.Write(text)
-	err = errors.Join(err, f.Chmod(0o644), f.Close())
-	if err == nil {
-		err = os.Link(f.Name(), path) // fails where path exists, unlike a rename
-	}
-	return plainly(err)
 }

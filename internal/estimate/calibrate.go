@@ -98,7 +98,8 @@ func Fittable(m *profiles.Machine) []string {
 type Open func(path string) (src io.ReaderAt, size int64, close func() error, err error)
 
 // Calibrate fits values of a machine's profile, by their paths, to measured
-// runs: least squares over the logarithms, by quasi-Newton steps (gonum/optimize).
+// runs: least squares over the logarithms, by Newton steps with the curvature of
+// Gauss and Newton (gonum/optimize).
 // The error is one of reading a program, or of values that cannot be fitted.
 func Calibrate(m *profiles.Machine, runs []Run, paths []string, open Open, opt interp.Options) (*Fit, error) {
 	c := calibration{m: m, runs: runs, open: open, options: opt}
@@ -207,10 +208,20 @@ func (c *calibration) solve() (x []float64, err error) {
 				grad[k] = sum * slope[k]
 			}
 		},
+		Hess: func(hess *mat.SymDense, u []float64) {
+			x, slope := c.logarithms(u)
+			c.compute(x)
+			curve := c.curvature()
+			for k := range u {
+				for l := k; l < len(u); l++ {
+					hess.SetSym(k, l, curve.At(k, l)*slope[k]*slope[l])
+				}
+			}
+		},
 	}
 	settings := optimize.Settings{MajorIterations: 60, FuncEvaluations: 200, GradientThreshold: 1e-4,
 		Converger: &optimize.FunctionConverge{Relative: 1e-7, Absolute: 1e-7, Iterations: 3}}
-	result, err := optimize.Minimize(problem, c.start(), &settings, &optimize.BFGS{})
+	result, err := optimize.Minimize(problem, c.start(), &settings, &optimize.Newton{})
 	if c.err != nil {
 		return nil, c.err
 	}
@@ -384,9 +395,9 @@ func (c *calibration) silent(k int) bool {
 	return true
 }
 
-// covariance is that of the logarithms: the inverse of the curvature of the
-// misfit, the weak prior within it.
-func (c *calibration) covariance() (*mat.SymDense, error) {
+// curvature is that of the misfit over the logarithms, the weak prior within it,
+// as far as times are straight in them (Gauss and Newton).
+func (c *calibration) curvature() *mat.SymDense {
 	p := len(c.values)
 	curve := mat.NewSymDense(p, nil)
 	for k := range p {
@@ -401,11 +412,16 @@ func (c *calibration) covariance() (*mat.SymDense, error) {
 			curve.SetSym(k, l, sum)
 		}
 	}
+	return curve
+}
+
+// covariance is that of the logarithms: the inverse of the curvature.
+func (c *calibration) covariance() (*mat.SymDense, error) {
 	var chol mat.Cholesky
-	if !chol.Factorize(curve) {
+	if !chol.Factorize(c.curvature()) {
 		return nil, errors.New("the runs give no curvature to judge the values by: are there times without bounds among them?")
 	}
-	cov := mat.NewSymDense(p, nil)
+	cov := mat.NewSymDense(len(c.values), nil)
 	if err := chol.InverseTo(cov); err != nil {
 		return nil, fmt.Errorf("the values cannot be judged: %w", err)
 	}

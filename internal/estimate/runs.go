@@ -66,10 +66,10 @@ func ReadRuns(r io.Reader, file, folder string) ([]Run, error) {
 		if err == io.EOF {
 			break
 		}
-		line, _ := in.FieldPos(0)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", file, err)
 		}
+		line, _ := in.FieldPos(0)
 		run, err := runOf(row, columns, folder)
 		if err != nil {
 			return nil, fmt.Errorf("%s:%d: %w", file, line, err)

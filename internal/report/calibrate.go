@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -40,7 +41,7 @@ func (t *Text) measures(f *estimate.Fit) {
 	i := 0
 	for _, r := range f.Runs {
 		for _, m := range r.Measured {
-			name := programName(r.Program)
+			name := clean(filepath.Base(r.Program))
 			if m.Part > 0 {
 				name += ", " + strings.ReplaceAll(estimate.Parts[m.Part].Name, "_", " ")
 			}
