@@ -30,6 +30,7 @@ type Text struct {
 type styles struct {
 	level               [rules.Error + 1]*color.Color
 	title, quiet, clear *color.Color
+	gone                *color.Color // of two programs, what the old one has alone
 }
 
 // sum is what the programs come to together.
@@ -54,7 +55,8 @@ func NewText(w io.Writer, width int, colour bool) *Text {
 	s.level[rules.Warning] = color.New(color.FgYellow, color.Bold)
 	s.level[rules.Note] = color.New(color.FgCyan, color.Bold)
 	s.title, s.quiet, s.clear = color.New(color.Bold), color.New(color.Faint), color.New(color.FgGreen)
-	for _, c := range append(s.level[:], s.title, s.quiet, s.clear) {
+	s.gone = color.New(color.FgRed)
+	for _, c := range append(s.level[:], s.title, s.quiet, s.clear, s.gone) {
 		// Each on its own: the package's switch is global and follows the
 		// standard output, which need not be where this goes.
 		if colour {
