@@ -65,6 +65,8 @@ type Machine struct {
 	// own, or none. What their names mean, package rules knows.
 	Rules map[string]RuleSetting `toml:"rules"`
 
+	House []HouseRule `toml:"house"` // this shop's own rules
+
 	// Settings are what was laid over the profile, each a PATH=VALUE as given: what
 	// is said of this machine holds with them.
 	Settings []string

@@ -68,6 +68,7 @@ func (v *validator) machine() {
 	v.times()
 	v.offsets()
 	v.rules()
+	v.house()
 	v.quote()
 	v.unsure()
 }

@@ -173,6 +173,7 @@ type engine struct {
 	clock  *motion.Clock
 	extent extent
 	blocks []on[func(*Pass, *parser.Block)]
+	after  []on[func(*Pass, *parser.Block)]
 	ops    [interp.NumOpKinds][]on[func(*Pass, *interp.Op)]
 	faults [interp.NumFaultKinds][]on[func(*Pass, *interp.Fault)]
 	timed  []on[func(*Pass, *motion.Timed)]
@@ -201,9 +202,11 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 		timed = e.onTimed
 	}
 	e.clock = motion.NewClock(m, timed)
-	in := interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, interp.Visitor{
-		Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault,
-	})
+	visit := interp.Visitor{Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault}
+	if len(e.after) > 0 {
+		visit.After = e.onAfter
+	}
+	in := interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, visit)
 	e.pass.State = in.State()
 	blocks, err := in.Run(src, size)
 	if err != nil {
@@ -228,6 +231,9 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 func (e *engine) add(rule *Rule, c Checker) {
 	if c.Block != nil {
 		e.blocks = append(e.blocks, on[func(*Pass, *parser.Block)]{rule, c.Block})
+	}
+	if c.After != nil {
+		e.after = append(e.after, on[func(*Pass, *parser.Block)]{rule, c.After})
 	}
 	for kind := range interp.NumOpKinds {
 		if c.Op != nil && c.Ops&Of(kind) != 0 {
@@ -254,6 +260,14 @@ func (e *engine) onBlock(b *parser.Block) {
 }
 
 func (e *engine) onExec(*parser.Block) { e.clock.Block() }
+
+func (e *engine) onAfter(b *parser.Block) {
+	for i := range e.after {
+		c := &e.after[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, b)
+	}
+}
 
 func (e *engine) onOp(op *interp.Op) {
 	e.extent.add(op)

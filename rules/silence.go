@@ -2,11 +2,8 @@ package rules
 
 import (
 	"bytes"
-	"cmp"
-	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"slices"
 	"strings"
 
@@ -97,7 +94,7 @@ func (s *silence) unreadable() bool {
 }
 
 func withoutReason(p *Pass, s *silence) {
-	if s.unreadable() || s.verb == "on" || s.reason || !silenceable(s.rule) {
+	if s.unreadable() || s.verb == "on" || s.reason || !p.silenceable(s.rule) {
 		return
 	}
 	if n := p.Note(textKey(s.rule), s.at); n != nil {
@@ -107,14 +104,14 @@ func withoutReason(p *Pass, s *silence) {
 }
 
 func unknownSilenced(p *Pass, s *silence) {
-	if s.unreadable() || silenceable(s.rule) {
+	if s.unreadable() || p.silenceable(s.rule) {
 		return
 	}
 	n := p.Note(textKey(s.rule), s.at)
 	if n == nil {
 		return
 	}
-	n.Message = fmt.Sprintf("no rule %q%s", s.rule, profiles.DidYouMean(s.rule, ruleNames()))
+	n.Message = fmt.Sprintf("no rule %q%s", s.rule, profiles.DidYouMean(s.rule, p.ruleNames()))
 	n.Advice = "Write the name as tapefit shows it with the finding."
 	if Find(s.rule) != nil {
 		n.Message = fmt.Sprintf("%s speaks of such comments, and none silences it", s.rule)
@@ -148,7 +145,7 @@ func notRead(p *Pass, s *silence) {
 }
 
 func unusedSilence(p *Pass, s *silence) {
-	if s.used || s.unreadable() || !silenceable(s.rule) || s.verb != "on" && (!s.reason || !p.speaks(s.rule)) {
+	if s.used || s.unreadable() || !p.silenceable(s.rule) || s.verb != "on" && (!s.reason || !p.speaks(s.rule)) {
 		return
 	}
 	n := p.Note(textKey(s.verb, s.rule), s.at)
@@ -170,9 +167,23 @@ func (p *Pass) speaks(rule string) bool {
 }
 
 // silenceable says whether there is a rule of the name that a comment silences.
-func silenceable(rule string) bool {
+func (p *Pass) silenceable(rule string) bool {
+	if slices.ContainsFunc(p.rules, func(r *Rule) bool { return r.Name == rule && r.Family == houseFamily }) {
+		return true
+	}
 	r := Find(rule)
 	return r != nil && r.Family != silenceFamily
+}
+
+// ruleNames are the names of all rules, and of those that are checked here.
+func (p *Pass) ruleNames() []string {
+	names := ruleNames()
+	for _, r := range p.rules {
+		if r.Family == houseFamily {
+			names = append(names, r.Name)
+		}
+	}
+	return names
 }
 
 func ruleNames() []string {
@@ -195,20 +206,6 @@ func levelOf(m *profiles.Machine, rule *Rule) (level Level, ok bool) {
 		}
 	}
 	return 0, false
-}
-
-// CheckProfile says which names in the profile's table of rules are of no rule,
-// with their places.
-func CheckProfile(m *profiles.Machine) error {
-	var errs []error
-	for _, name := range slices.Sorted(maps.Keys(m.Rules)) {
-		if Find(name) == nil {
-			path := "rules." + name
-			errs = append(errs, fmt.Errorf("%s: %s: no rule %q%s \"tapefit rules\" lists them", m.Origin(path), path, name,
-				cmp.Or(profiles.DidYouMean(name, ruleNames()), ":")))
-		}
-	}
-	return errors.Join(errs...)
 }
 
 // hushed says whether the rule that runs is silent at the place, by the profile

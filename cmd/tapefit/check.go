@@ -50,7 +50,12 @@ block, a hand on feed hold.`,
 			if m == nil {
 				return err
 			}
-			a.check(cmd.Context(), args, job{m, rules.All(), opt}, form)
+			set, err := rules.For(m)
+			if err != nil {
+				a.fail(err)
+				return nil
+			}
+			a.check(cmd.Context(), args, job{m, set, opt}, form)
 			return nil
 		},
 	}

@@ -8,14 +8,23 @@ import (
 	"tapefit/profiles"
 )
 
-// exec executes one block in the order of the published report (NISTIR 6556,
+// exec executes one block and shows that it has.
+func (in *Interp) exec(b *parser.Block) error {
+	err := in.execute(b)
+	if in.visit.After != nil {
+		in.visit.After(b)
+	}
+	return err
+}
+
+// execute executes one block in the order of the published report (NISTIR 6556,
 // table 8: from memory): feed mode, F, S, T, tool change, spindle, coolant,
 // overrides, dwell, plane, units, compensation, length, work offset, path
 // mode, distance, retract, home and offsets, motion, stop. Gear codes, which
 // the report does not have, come before the spindle. Where the block leads
 // elsewhere than to the next one, in.moved is set. The error is one of reading
 // the program.
-func (in *Interp) exec(b *parser.Block) error {
+func (in *Interp) execute(b *parser.Block) error {
 	if !in.spend(b, -1) {
 		return nil
 	}

@@ -15,6 +15,7 @@ import (
 type Visitor struct {
 	Block func(*parser.Block) // every block of the file, once, in order of the file, whether executed or not
 	Exec  func(*parser.Block) // every block executed, as often as it is, before its operations
+	After func(*parser.Block) // every block executed, behind its operations; not those of a tool-change program
 	Op    func(*Op)
 	Fault func(*Fault)
 }
