@@ -126,7 +126,7 @@ func TestMessages(t *testing.T) {
 		// Keys and kinds of values.
 		{`rapid = "250 in/min"`, `rapd = "250 in/min"`,
 			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap`},
-		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times, quote, unsure, rules`},
+		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times, quote, unsure, rules, house`},
 		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, d, offset_x, offset_z, nose_radius, nose_direction`},
 		{`x = "12 in"`, `q = "12 in"`, `:47: offsets.G54.q: unknown key in 'q = "12 in"': known here are x, y, z, a, b, c`},
 		{`kind = "mill"`, `kind = 3`, `:4: kind: "3" is a number, but a text in "quotes" is due`},

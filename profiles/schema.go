@@ -21,7 +21,7 @@ import (
 // typeSources are the files whose types a profile is decoded into: what their
 // comments say of a key, an editor shows.
 //
-//go:embed machine.go
+//go:embed machine.go house.go
 var typeSources embed.FS
 
 // Schema is the JSON Schema (draft 2020-12) of profiles, for editors. It is
@@ -211,6 +211,7 @@ spindle.gears = [{ name = "low" }]
 axes.x.rapid = "1 mm/s"
 axes.a.rapid = "1 deg/s"
 tools.loaded = [{ number = 1 }]
+house = [{ name = "own", when = "M8", message = "M8" }]
 [numbers]
 decimals = { inch = 4, mm = 3 }
 `

@@ -25,6 +25,10 @@ func TestDemo(t *testing.T) {
 			t.Fatalf("no programs in %s: %v", c.folder, err)
 		}
 		m := machine(t, c.machine)
+		set, err := For(m)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, file := range files {
 			f, err := os.Open(file)
 			if err != nil {
@@ -35,7 +39,7 @@ func TestDemo(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			r, err := Check(f, info.Size(), file, m, All(), Options{})
+			r, err := Check(f, info.Size(), file, m, set, Options{})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -122,7 +122,11 @@ func (a *app) operation(ctx context.Context, path string, j *estimate.Job, opt r
 	}
 	defer src.Close()
 	opt.Done = ctx.Done()
-	_, err = j.Add(interruptible{ctx, src}, size, path, rules.All(), opt)
+	set, err := rules.For(j.Machine)
+	if err != nil {
+		return err
+	}
+	_, err = j.Add(interruptible{ctx, src}, size, path, set, opt)
 	return err
 }
 

@@ -187,7 +187,11 @@ func (a *app) operationOn(ctx context.Context, path string, columns []column) er
 	defer src.Close()
 	for _, c := range columns {
 		c.options.Done = ctx.Done()
-		if _, err := c.job.Add(interruptible{ctx, src}, size, path, rules.All(), c.options); err != nil {
+		set, err := rules.For(c.job.Machine)
+		if err != nil {
+			return err
+		}
+		if _, err := c.job.Add(interruptible{ctx, src}, size, path, set, c.options); err != nil {
 			return err
 		}
 	}

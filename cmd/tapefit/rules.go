@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -10,30 +12,60 @@ import (
 )
 
 func (a *app) rulesCommand() *cobra.Command {
-	return &cobra.Command{
+	var shop shopFlags
+	cmd := &cobra.Command{
 		Use:   "rules [NAME]",
 		Short: "List the rules, or explain one",
 		Long: `Rules lists what is checked, by family, with the level of each. With a name it
 explains one rule: why it matters at the machine, what it reads from the
-profile, a program on which it speaks, and the mended program.`,
+profile, a program on which it speaks, and the mended program.
+
+With --machine it knows the rules of that machine's shop too, which stand in its
+profile under [[house]].`,
 		Example: `  tapefit rules
-  tapefit rules speed-straddles-gear`,
+  tapefit rules speed-straddles-gear
+  tapefit rules --machine ./my-mill.toml`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
+			all := rules.All()
+			switch {
+			case shop.machine != "":
+				if all = a.rulesFor(&shop); all == nil {
+					return nil
+				}
+			case len(shop.folders)+len(shop.settings) > 0:
+				return errors.New("--profiles and --set are for a machine: name it with --machine")
+			}
 			if len(args) == 0 {
-				a.written(a.text().Rules(rules.All()))
+				a.written(a.text().Rules(all))
 				return nil
 			}
-			rule := rules.Find(args[0])
-			if rule == nil {
+			i := slices.IndexFunc(all, func(r *rules.Rule) bool { return r.Name == args[0] })
+			if i < 0 {
 				var names []string
-				for _, r := range rules.All() {
+				for _, r := range all {
 					names = append(names, r.Name)
 				}
 				return fmt.Errorf("no rule %q%s (\"tapefit rules\" lists them)", args[0], profiles.DidYouMean(args[0], names))
 			}
-			a.written(a.text().Rule(rule))
+			a.written(a.text().Rule(all[i]))
 			return nil
 		},
 	}
+	shop.add(cmd)
+	return cmd
+}
+
+// rulesFor are the rules for a machine; nil says that a failure was reported.
+func (a *app) rulesFor(f *shopFlags) []*rules.Rule {
+	m, err := a.machine(f)
+	if m == nil {
+		return nil
+	}
+	set, err := rules.For(m)
+	if err != nil {
+		a.fail(err)
+		return nil
+	}
+	return set
 }

@@ -55,7 +55,7 @@ func (t *Text) Machine(m *profiles.Machine) error {
 	t.flow(0, 2, run{t.styles.title, clean(m.Name)}, run{text: "  " + clean(m.Title)})
 	for _, c := range []chapter{
 		general(m), axesOf(m), spindleOf(m), controlOf(m), toolsOf(m), turningOf(m), offsetsOf(m),
-		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m), rulesOf(m), quoteOf(m), unsureOf(m),
+		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m), rulesOf(m), houseOf(m), quoteOf(m), unsureOf(m),
 	} {
 		if len(c.facts) == 0 {
 			continue
@@ -448,6 +448,14 @@ func rulesOf(m *profiles.Machine) chapter {
 	for _, name := range slices.Sorted(maps.Keys(m.Rules)) {
 		setting := m.Rules[name]
 		c.facts = append(c.facts, fact{name, setting.Level + ": " + setting.Reason, "rules." + name + ".level"})
+	}
+	return c
+}
+
+func houseOf(m *profiles.Machine) chapter {
+	c := chapter{title: "Rules of this shop"}
+	for i, h := range m.House {
+		c.facts = append(c.facts, fact{h.Name, strings.Join(strings.Fields(h.When), " "), fmt.Sprintf("house[%d].when", i)})
 	}
 	return c
 }
