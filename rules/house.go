@@ -60,7 +60,7 @@ func houseRule(m *profiles.Machine, i int, c *houseCondition) *Rule {
 		advice = fmt.Sprintf("This shop's rule is for: %s (%s).", when, m.Origin(housePath(i)+".when"))
 	}
 	rule.New = func(*profiles.Machine, *Options) Checker {
-		w := &watch{c: c, message: h.Message, advice: advice, seen: make([]stamp, len(c.tracked))}
+		w := &houseWatch{c: c, message: h.Message, advice: advice, seen: make([]houseStamp, len(c.tracked))}
 		return w.checker()
 	}
 	return rule
@@ -78,14 +78,14 @@ func checkHouse(m *profiles.Machine) error {
 			errs = append(errs, fmt.Errorf("%s: %s.name: %q is one of the rules that all machines have: give it another name", m.Origin(path+".name"), path, h.Name))
 		}
 		if _, bad := compileHouse(m, h.When); bad != nil {
-			errs = append(errs, fmt.Errorf("%s: %s.when: %w\n%s", m.Origin(path+".when"), path, bad, marked(h.When, bad)))
+			errs = append(errs, fmt.Errorf("%s: %s.when: %w\n%s", m.Origin(path+".when"), path, bad, markedText(h.When, bad)))
 		}
 	}
 	return errors.Join(errs...)
 }
 
-// marked shows the text with a mark under the mistake.
-func marked(text string, bad *mistake) string {
+// markedText shows the text with a mark under the mistake.
+func markedText(text string, bad *mistake) string {
 	const window = 90 // of a long text
 	blank := func(r rune) rune {
 		if unicode.IsPrint(r) {
@@ -124,9 +124,9 @@ func CheckProfile(m *profiles.Machine) error {
 	return errors.Join(append(errs, checkHouse(m))...)
 }
 
-// A watch looks for one house rule in one program. It remembers when the events
+// A houseWatch looks for one house rule in one program. It remembers when the events
 // came that the condition asks the past for, and nothing else.
-type watch struct {
+type houseWatch struct {
 	c               *houseCondition
 	message, advice string
 
@@ -139,19 +139,19 @@ type watch struct {
 	now     int64 // counts what is remembered
 	blocks  int64 // executed to their end that have words
 	last    int64 // offset of the last of them
-	seen    []stamp
-	lost    stamp // what may have held any event: a block that could not be read or run
-	coolant int64 // when it was last known to change
-	turning bool  // the spindle
-	cycle   int64 // number of the block whose cycle was seen
-	judged  bool  // the block was judged at its stop
+	seen    []houseStamp
+	lost    houseStamp // what may have held any event: a block that could not be read or run
+	coolant int64      // when it was last known to change
+	turning bool       // the spindle
+	cycle   int64      // number of the block whose cycle was seen
+	judged  bool       // the block was judged at its stop
 }
 
-// A stamp says when something came last: 0 never. prior is the block in which
+// A houseStamp says when something came last: 0 never. prior is the block in which
 // it came before that one.
-type stamp struct{ at, block, prior int64 }
+type houseStamp struct{ at, block, prior int64 }
 
-func (w *watch) note(s *stamp) {
+func (w *houseWatch) note(s *houseStamp) {
 	w.now++
 	s.at = w.now
 	if block := w.blocks + 1; block != s.block {
@@ -159,11 +159,11 @@ func (w *watch) note(s *stamp) {
 	}
 }
 
-// losing are the faults behind which anything may have been done.
-var losing = []interp.FaultKind{interp.SubprogramMissing, interp.CallTooDeep, interp.JumpMissing, interp.LoopUnmatched, interp.ToolChangeFault}
+// houseLosing are the faults behind which anything may have been done.
+var houseLosing = []interp.FaultKind{interp.SubprogramMissing, interp.CallTooDeep, interp.JumpMissing, interp.LoopUnmatched, interp.ToolChangeFault}
 
 // checker asks for no more than the condition needs.
-func (w *watch) checker() Checker {
+func (w *houseWatch) checker() Checker {
 	c := Checker{Op: w.onOp, Ops: w.c.ops}
 	if w.c.coolant {
 		c.Ops |= Of(interp.Coolant)
@@ -173,15 +173,15 @@ func (w *watch) checker() Checker {
 	}
 	if w.c.judgesBlocks() || len(w.c.tracked) > 0 || w.c.coolant || w.c.happens&aCycle != 0 {
 		c.After = w.after
-		c.Fault, c.Faults = func(*Pass, *interp.Fault) { w.note(&w.lost) }, losing
+		c.Fault, c.Faults = func(*Pass, *interp.Fault) { w.note(&w.lost) }, houseLosing
 	}
 	return c
 }
 
-func (w *watch) onOp(p *Pass, op *interp.Op) {
+func (w *houseWatch) onOp(p *Pass, op *interp.Op) {
 	w.op, w.block, w.state, w.number = op, op.Block, op.State, w.numberOf(p, op)
 	happens := w.happens(op)
-	if happens&w.c.happens != 0 && w.c.test(w) == yes {
+	if happens&w.c.happens != 0 && w.c.test(w) == isTrue {
 		w.speak(p, OpPlace(op))
 	}
 	for i := range w.c.tracked {
@@ -203,7 +203,7 @@ func (w *watch) onOp(p *Pass, op *interp.Op) {
 
 // numberOf is the number of the block of an operation. A move that was held
 // back under cutter compensation comes later than its block.
-func (w *watch) numberOf(p *Pass, op *interp.Op) int64 {
+func (w *houseWatch) numberOf(p *Pass, op *interp.Op) int64 {
 	switch {
 	case op.State == p.State:
 		return w.blocks + 1
@@ -214,7 +214,7 @@ func (w *watch) numberOf(p *Pass, op *interp.Op) int64 {
 }
 
 // happens gives the named events that an operation is.
-func (w *watch) happens(op *interp.Op) (set happening) {
+func (w *houseWatch) happens(op *interp.Op) (set happening) {
 	switch op.Kind {
 	case interp.Traverse:
 		set = aMove | aRapid
@@ -246,7 +246,7 @@ func (w *watch) happens(op *interp.Op) (set happening) {
 	return set
 }
 
-func (w *watch) spindle(s *interp.State) (set happening) {
+func (w *houseWatch) spindle(s *interp.State) (set happening) {
 	turns := s.Spindle == interp.SpindleCW || s.Spindle == interp.SpindleCCW
 	switch {
 	case turns && !w.turning:
@@ -258,7 +258,7 @@ func (w *watch) spindle(s *interp.State) (set happening) {
 	return set
 }
 
-func (w *watch) stop(kind interp.StopKind) happening {
+func (w *houseWatch) stop(kind interp.StopKind) happening {
 	switch kind {
 	case interp.End:
 		w.turning = false
@@ -272,17 +272,17 @@ func (w *watch) stop(kind interp.StopKind) happening {
 }
 
 // after judges and counts a block that was executed.
-func (w *watch) after(p *Pass, b *parser.Block) {
+func (w *houseWatch) after(p *Pass, b *parser.Block) {
 	if w.c.judgesBlocks() && !w.judged {
 		w.judgeBlock(p, b, p.State)
 	}
 	w.judged = false
 	for i := range w.c.tracked {
-		if t := &w.c.tracked[i]; t.happens == 0 && t.word.in(b) == yes {
+		if t := &w.c.tracked[i]; t.happens == 0 && t.word.in(b) == isTrue {
 			w.note(&w.seen[i])
 		}
 	}
-	if len(b.Faults) > 0 || computed(b) {
+	if len(b.Faults) > 0 || hasComputedCode(b) {
 		w.note(&w.lost)
 	}
 	if len(b.Words) > 0 {
@@ -291,8 +291,8 @@ func (w *watch) after(p *Pass, b *parser.Block) {
 	}
 }
 
-// computed says whether a code of the block is computed: it may be any.
-func computed(b *parser.Block) bool {
+// hasComputedCode says whether a code of the block is computed: it may be any.
+func hasComputedCode(b *parser.Block) bool {
 	for i := range b.Words {
 		if w := &b.Words[i]; w.Expr != nil && (w.Address == 'G' || w.Address == 'M') {
 			return true
@@ -301,13 +301,13 @@ func computed(b *parser.Block) bool {
 	return false
 }
 
-func (w *watch) judgeBlock(p *Pass, b *parser.Block, s *interp.State) {
+func (w *houseWatch) judgeBlock(p *Pass, b *parser.Block, s *interp.State) {
 	w.op, w.block, w.state, w.number = nil, b, s, w.blocks+1
-	if w.c.happens&aBlock != 0 && len(b.Words) > 0 && w.c.test(w) == yes {
+	if w.c.happens&aBlock != 0 && len(b.Words) > 0 && w.c.test(w) == isTrue {
 		w.speak(p, wordOrBlock(b, w.c.mark))
 	}
 	for _, word := range w.c.words {
-		if word.in(b) == yes && w.c.test(w) == yes {
+		if word.in(b) == isTrue && w.c.test(w) == isTrue {
 			w.speak(p, wordOrBlock(b, word))
 		}
 	}
@@ -315,10 +315,10 @@ func (w *watch) judgeBlock(p *Pass, b *parser.Block, s *interp.State) {
 
 // wordOrBlock is the place of the word; the whole block where it has none.
 func wordOrBlock(b *parser.Block, word houseWord) Place {
-	return WordPlace(b, slices.IndexFunc(b.Words, func(w parser.Word) bool { return word.is(&w) == yes }))
+	return WordPlace(b, slices.IndexFunc(b.Words, func(w parser.Word) bool { return word.is(&w) == isTrue }))
 }
 
-func (w *watch) speak(p *Pass, at Place) {
+func (w *houseWatch) speak(p *Pass, at Place) {
 	if n := p.Note(0, at); n != nil {
 		n.Message, n.Advice = w.message, w.advice
 	}
@@ -326,23 +326,23 @@ func (w *watch) speak(p *Pass, at Place) {
 
 // in says whether the block has the word.
 func (h houseWord) in(b *parser.Block) truth {
-	found := no
+	found := isFalse
 	for i := range b.Words {
 		found = max(found, h.is(&b.Words[i]))
 	}
 	if len(b.Faults) > 0 {
-		return max(found, unknown)
+		return max(found, isUnknown)
 	}
 	return found
 }
 
 // here is whether the block of the event has the word.
-func (w *watch) here(word houseWord) truth { return word.in(w.block) }
+func (w *houseWatch) here(word houseWord) truth { return word.in(w.block) }
 
 // hereWith is whether the block has a word with the address whose number, as
 // written, is within limits.
-func (w *watch) hereWith(address byte, in func(span) truth) truth {
-	found := no
+func (w *houseWatch) hereWith(address byte, in func(houseSpan) truth) truth {
+	found := isFalse
 	for i := range w.block.Words {
 		word := &w.block.Words[i]
 		if word.Address == address {
@@ -350,57 +350,57 @@ func (w *watch) hereWith(address byte, in func(span) truth) truth {
 		}
 	}
 	if len(w.block.Faults) > 0 {
-		return max(found, unknown)
+		return max(found, isUnknown)
 	}
 	return found
 }
 
 // came is whether tracked event x came since y came last; since the program
 // began where y is negative.
-func (w *watch) came(x, y int) truth {
+func (w *houseWatch) came(x, y int) truth {
 	t, at, since := &w.c.tracked[x], w.seen[x].at, int64(0)
 	if y >= 0 {
 		since = w.seen[y].at
 	}
-	here := no
+	here := isFalse
 	if t.happens == 0 && !t.own {
 		here = w.here(t.word)
 	}
 	switch {
-	case here == yes:
-		return yes
+	case here == isTrue:
+		return isTrue
 	case at > since && (y < 0 || w.lost.at < at):
-		return yes
+		return isTrue
 	case at > since || w.lost.at > since:
-		return unknown
+		return isUnknown
 	}
 	return here
 }
 
 // inBlock is whether tracked event x came in the block of this one.
-func (w *watch) inBlock(x int) truth {
+func (w *houseWatch) inBlock(x int) truth {
 	t := &w.c.tracked[x]
 	switch {
 	case t.happens == 0:
 		return w.here(t.word)
 	case w.number < 0 || len(w.block.Faults) > 0:
-		return unknown
+		return isUnknown
 	}
 	return truthOf(w.seen[x].at > 0 && w.seen[x].block == w.number)
 }
 
 // inBlockBefore is whether tracked event x came in the block before that of
 // this one.
-func (w *watch) inBlockBefore(x int) truth {
+func (w *houseWatch) inBlockBefore(x int) truth {
 	before := w.number - 1
 	s := &w.seen[x]
 	switch {
 	case w.number < 0:
-		return unknown
+		return isUnknown
 	case s.at > 0 && before > 0 && (s.block == before || s.prior == before):
-		return yes
+		return isTrue
 	case w.lost.at > 0 && (w.lost.block == before || w.lost.prior == before):
-		return unknown
+		return isUnknown
 	}
-	return no
+	return isFalse
 }

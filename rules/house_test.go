@@ -171,7 +171,7 @@ func TestHouseRules(t *testing.T) {
 
 // What is wrong with a sentence is told with the nearest word and a mark below.
 func TestHouseMistakes(t *testing.T) {
-	for _, c := range []struct{ machine, when, marked, want string }{
+	for _, c := range []struct{ machine, when, markedText, want string }{
 		{"bed-mill", "tool chnage while coolant is on", "tool chnage", `did you mean "tool change"?`},
 		{"bed-mill", "tool change whlie coolant is on", "whlie", `did you mean "while"?`},
 		{"bed-mill", "tool change while collant is on", "collant", `did you mean "coolant"?`},
@@ -218,8 +218,8 @@ func TestHouseMistakes(t *testing.T) {
 		if !strings.Contains(bad.cause, c.want) {
 			t.Errorf("%q: %s; want %q", c.when, bad.cause, c.want)
 		}
-		if got := c.when[bad.pos:bad.end]; got != c.marked && len(c.when) <= longestHouse {
-			t.Errorf("%q: marked is %q, want %q", c.when, got, c.marked)
+		if got := c.when[bad.pos:bad.end]; got != c.markedText && len(c.when) <= longestHouse {
+			t.Errorf("%q: marked is %q, want %q", c.when, got, c.markedText)
 		}
 	}
 }
@@ -316,7 +316,7 @@ func FuzzHouse(f *testing.F) {
 			if bad.cause == "" || bad.pos < 0 || bad.end < bad.pos || bad.end > len(text) {
 				t.Fatalf("%q: %+v", text, *bad)
 			}
-			_ = marked(text, bad)
+			_ = markedText(text, bad)
 		}
 		s, rest, wrong := parseHouse(text)
 		if rest != nil || wrong != nil {

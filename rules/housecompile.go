@@ -20,7 +20,7 @@ type houseCondition struct {
 	happens happening
 	words   []houseWord // events that are judged behind their block
 	ops     Kinds
-	test    test
+	test    houseTest
 	tracked []houseTracked // what the condition asks the past for
 	mark    houseWord      // of an event "block": the word to point at
 	coolant bool           // the state of the coolant is asked for
@@ -48,11 +48,11 @@ type houseWord struct {
 func (h houseWord) is(w *parser.Word) truth {
 	switch {
 	case w.Address != h.address:
-		return no
+		return isFalse
 	case h.any:
-		return yes
+		return isTrue
 	case w.Expr != nil:
-		return unknown
+		return isUnknown
 	}
 	return truthOf(math.Abs(w.Value-h.value) < 1e-4) // as controls take computed codes
 }
@@ -81,8 +81,8 @@ func compileHouse(m *profiles.Machine, text string) (*houseCondition, *mistake) 
 	return &k.c, nil
 }
 
-// at makes a mistake of tokens.
-func at(tokens []lexer.Token, format string, args ...any) error {
+// mistakeAt makes a mistake of tokens.
+func mistakeAt(tokens []lexer.Token, format string, args ...any) error {
 	m := &mistake{cause: fmt.Sprintf(format, args...)}
 	symbols := houseLexer.Symbols()
 	some := false
@@ -118,7 +118,7 @@ func (k *houseCompiler) sentence(s *houseSentence) error {
 			k.c.words = append(k.c.words, t.word)
 		}
 	}
-	all := []test{}
+	all := []houseTest{}
 	for _, c := range s.Clauses {
 		one, err := k.clause(c)
 		if err != nil {
@@ -136,18 +136,18 @@ func (k *houseCompiler) event(e *houseEvent) (t houseTracked, ops Kinds, err err
 	case e.Code != "":
 		return k.code(e)
 	case e.Word && e.Letter == "":
-		return t, 0, at(e.Tokens, `"word" is followed by its address in capitals, as in "word R"`)
+		return t, 0, mistakeAt(e.Tokens, `"word" is followed by its address in capitals, as in "word R"`)
 	case e.Word:
 		return houseTracked{word: houseWord{address: e.Letter[0], any: true}}, 0, nil
 	}
-	name := strings.Join(lower(e.Name), " ")
+	name := strings.Join(lowered(e.Name), " ")
 	for i := range houseEvents {
 		if houseEvents[i].name == name {
 			return houseTracked{happens: houseEvents[i].event}, houseEvents[i].ops, nil
 		}
 	}
 	return t, 0, unknownName(spoken(e.Tokens), eventNames(), "is no event",
-		`an event is a code such as M8, a word such as "word R", `+join(quoted(eventNames()), "or"),
+		`an event is a code such as M8, a word such as "word R", `+join(quotedNames(eventNames()), "or"),
 		houseEnd, houseLinks)
 }
 
@@ -159,22 +159,22 @@ func unknownName(tokens []lexer.Token, names []string, fault, known, expected st
 		name = strings.TrimSpace(name + " " + strings.ToLower(tokens[i].Value))
 		next := strings.ToLower(tokens[i+1].Value)
 		if slices.Contains(names, name) && !slices.ContainsFunc(names, func(n string) bool { return strings.HasPrefix(n, name+" "+next[:1]) }) {
-			return at(tokens[i+1:i+2], "%q cannot stand here%s behind %q expected %s", tokens[i+1].Value,
+			return mistakeAt(tokens[i+1:i+2], "%q cannot stand here%s behind %q expected %s", tokens[i+1].Value,
 				orColon(profiles.DidYouMean(next, links)), name, expected)
 		}
 	}
 	name = strings.TrimSpace(name + " " + strings.ToLower(tokens[len(tokens)-1].Value))
-	return at(tokens, "%q %s%s %s", name, fault, orColon(profiles.DidYouMean(name, names)), known)
+	return mistakeAt(tokens, "%q %s%s %s", name, fault, orColon(profiles.DidYouMean(name, names)), known)
 }
 
-func orColon(question string) string {
-	if question == "" {
+func orColon(houseQuestion string) string {
+	if houseQuestion == "" {
 		return ":"
 	}
-	return question
+	return houseQuestion
 }
 
-func quoted(names []string) []string {
+func quotedNames(names []string) []string {
 	all := make([]string, len(names))
 	for i, n := range names {
 		all[i] = strconv.Quote(n)
@@ -205,32 +205,32 @@ func (k *houseCompiler) codeWord(code string, tokens []lexer.Token) (houseWord, 
 		known = known || g.Code == plain
 	}
 	if err != nil || !known {
-		return w, at(tokens, "%s is no code of %s: its profile has them under codes", plain, k.m.Name)
+		return w, mistakeAt(tokens, "%s is no code of %s: its profile has them under codes", plain, k.m.Name)
 	}
 	return w, nil
 }
 
-func (k *houseCompiler) clause(c *houseClause) (test, error) {
+func (k *houseCompiler) clause(c *houseClause) (houseTest, error) {
 	if c.Past != nil {
 		return k.past(c.Past)
 	}
 	if first := c.Cond.First; c.Link == "" && first.Has == nil && first.Goes == "" {
-		return nil, at(spoken(c.Tokens)[:1], `before a condition stands "while", as in "tool change while coolant is on"`)
+		return nil, mistakeAt(spoken(c.Tokens)[:1], `before a condition stands "while", as in "tool change while coolant is on"`)
 	}
 	return k.all(c.Cond)
 }
 
-func (k *houseCompiler) all(a *houseAll) (test, error) {
+func (k *houseCompiler) all(a *houseAll) (houseTest, error) {
 	first, err := k.term(a.First)
 	if err != nil {
 		return nil, err
 	}
-	tests := []test{first}
+	tests := []houseTest{first}
 	join := ""
 	for _, m := range a.Rest {
 		word := strings.ToLower(m.Join)
 		if join != "" && word != join {
-			return nil, at(spoken(m.Tokens)[:1], `"and" and "or" side by side can be read in two ways: put ( ) around what belongs together`)
+			return nil, mistakeAt(spoken(m.Tokens)[:1], `"and" and "or" side by side can be read in two ways: put ( ) around what belongs together`)
 		}
 		join = word
 		t, err := k.term(m.Term)
@@ -245,14 +245,14 @@ func (k *houseCompiler) all(a *houseAll) (test, error) {
 	return allOf(tests), nil
 }
 
-func allOf(tests []test) test {
+func allOf(tests []houseTest) houseTest {
 	if len(tests) == 1 {
 		return tests[0]
 	}
-	return func(w *watch) truth {
-		least := yes
+	return func(w *houseWatch) truth {
+		least := isTrue
 		for _, t := range tests {
-			if least = min(least, t(w)); least == no {
+			if least = min(least, t(w)); least == isFalse {
 				break
 			}
 		}
@@ -260,11 +260,11 @@ func allOf(tests []test) test {
 	}
 }
 
-func anyOf(tests []test) test {
-	return func(w *watch) truth {
-		most := no
+func anyOf(tests []houseTest) houseTest {
+	return func(w *houseWatch) truth {
+		most := isFalse
 		for _, t := range tests {
-			if most = max(most, t(w)); most == yes {
+			if most = max(most, t(w)); most == isTrue {
 				break
 			}
 		}
@@ -272,20 +272,20 @@ func anyOf(tests []test) test {
 	}
 }
 
-func (k *houseCompiler) term(t *houseTerm) (test, error) {
+func (k *houseCompiler) term(t *houseTerm) (houseTest, error) {
 	one, err := k.positive(t)
 	if err != nil {
 		return nil, err
 	}
 	if t.Not {
-		return not(one), nil
+		return opposite(one), nil
 	}
 	return one, nil
 }
 
-func not(t test) test { return func(w *watch) truth { return -t(w) } }
+func opposite(t houseTest) houseTest { return func(w *houseWatch) truth { return -t(w) } }
 
-func (k *houseCompiler) positive(t *houseTerm) (test, error) {
+func (k *houseCompiler) positive(t *houseTerm) (houseTest, error) {
 	switch {
 	case t.Group != nil:
 		return k.all(t.Group)
@@ -295,15 +295,15 @@ func (k *houseCompiler) positive(t *houseTerm) (test, error) {
 		return k.has(t.Has)
 	case t.Goes != "":
 		if k.m.Kind == "lathe" {
-			return nil, at(t.Tokens, `on a lathe nothing goes up or down: ask for a place, such as "Z is below 0.1 in"`)
+			return nil, mistakeAt(t.Tokens, `on a lathe nothing goes up or down: ask for a place, such as "Z is below 0.1 in"`)
 		}
-		if err := k.askedAt(moves, "goes up or down", t.Tokens); err != nil {
+		if err := k.askedAt(houseMoves, "goes up or down", t.Tokens); err != nil {
 			return nil, err
 		}
 		if strings.EqualFold(t.Goes, "up") {
-			return goes(1), nil
+			return goesAlong(1), nil
 		}
-		return goes(-1), nil
+		return goesAlong(-1), nil
 	}
 	return k.claim(t.Claim)
 }
@@ -320,11 +320,11 @@ func (k *houseCompiler) askedAt(of happening, what string, tokens []lexer.Token)
 			names = append(names, strconv.Quote(houseEvents[i].name))
 		}
 	}
-	return at(tokens, "%s is asked of an event that has none: it belongs to %s", what, join(names, "or"))
+	return mistakeAt(tokens, "%s is asked of an event that has none: it belongs to %s", what, join(names, "or"))
 }
 
 // has looks for a word in the block of the event.
-func (k *houseCompiler) has(h *houseHas) (test, error) {
+func (k *houseCompiler) has(h *houseHas) (houseTest, error) {
 	word := houseWord{any: true}
 	var err error
 	if h.Code != "" {
@@ -337,42 +337,42 @@ func (k *houseCompiler) has(h *houseHas) (test, error) {
 	if !h.No && k.c.mark == (houseWord{}) {
 		k.c.mark = word
 	}
-	t := func(w *watch) truth { return w.here(word) }
+	t := func(w *houseWatch) truth { return w.here(word) }
 	if h.Than != nil || h.Range != nil {
 		if h.Code != "" {
-			return nil, at(h.Tokens, "a code has no value to compare: ask for an address, as in \"has P above 5\"")
+			return nil, mistakeAt(h.Tokens, "a code has no value to compare: ask for an address, as in \"has P above 5\"")
 		}
 		in, err := k.limits(h.Than, h.Range, func(v *houseValue) (float64, error) {
 			if v.Number == "" || v.Unit != "" {
-				return 0, at(v.Tokens, `what a word says is compared with a bare number, as written in the program`)
+				return 0, mistakeAt(v.Tokens, `what a word says is compared with a bare number, as written in the program`)
 			}
 			return strconv.ParseFloat(v.Number, 64)
 		})
 		if err != nil {
 			return nil, err
 		}
-		t = func(w *watch) truth { return w.hereWith(word.address, in) }
+		t = func(w *houseWatch) truth { return w.hereWith(word.address, in) }
 	}
 	if h.No {
-		return not(t), nil
+		return opposite(t), nil
 	}
 	return t, nil
 }
 
 // past is whether an event came before this one.
-func (k *houseCompiler) past(p *housePast) (test, error) {
+func (k *houseCompiler) past(p *housePast) (houseTest, error) {
 	x, err := k.track(p.Event)
 	if err != nil {
 		return nil, err
 	}
-	came, s := test(nil), p.Scope
+	came, s := houseTest(nil), p.Scope
 	switch {
 	case s == nil:
-		came = func(w *watch) truth { return w.came(x, -1) }
+		came = func(w *houseWatch) truth { return w.came(x, -1) }
 	case s.SameBlock:
-		came = func(w *watch) truth { return w.inBlock(x) }
+		came = func(w *houseWatch) truth { return w.inBlock(x) }
 	case s.BlockBefore:
-		came = func(w *watch) truth { return w.inBlockBefore(x) }
+		came = func(w *houseWatch) truth { return w.inBlockBefore(x) }
 	default:
 		y := 0
 		if s.SameTool {
@@ -380,12 +380,12 @@ func (k *houseCompiler) past(p *housePast) (test, error) {
 		} else if y, err = k.track(s.Since); err != nil {
 			return nil, err
 		}
-		came = func(w *watch) truth { return w.came(x, y) }
+		came = func(w *houseWatch) truth { return w.came(x, y) }
 	}
 	if strings.EqualFold(p.Word, "after") {
 		return came, nil
 	}
-	return not(came), nil
+	return opposite(came), nil
 }
 
 // track remembers an event and gives its number.
@@ -395,7 +395,7 @@ func (k *houseCompiler) track(e *houseEvent) (int, error) {
 		return 0, err
 	}
 	if t.happens == aBlock {
-		return 0, at(e.Tokens, `"block" is every block: name what it has, a code or "word R"`)
+		return 0, mistakeAt(e.Tokens, `"block" is every block: name what it has, a code or "word R"`)
 	}
 	return k.trackThis(t, ops), nil
 }
@@ -410,22 +410,22 @@ func (k *houseCompiler) trackThis(t houseTracked, ops Kinds) int {
 	return len(k.c.tracked) - 1
 }
 
-func (k *houseCompiler) claim(c *houseClaim) (test, error) {
-	name, axis := strings.Join(lower(c.Name), " "), c.Axis+c.Letter
+func (k *houseCompiler) claim(c *houseClaim) (houseTest, error) {
+	name, axis := strings.Join(lowered(c.Name), " "), c.Axis+c.Letter
 	tokens := spoken(c.Tokens)
 	subject := tokens[:len(c.Name)+len(axis)]
 	q, ok := k.ask(name, axis)
 	switch {
 	case !ok && axis != "":
-		return nil, at(subject, "%q is no place: write X, Y, Z, A, B or C, or \"machine Z\" for machine coordinates", strings.TrimSpace(name+" "+axis))
+		return nil, mistakeAt(subject, "%q is no place: write X, Y, Z, A, B or C, or \"machine Z\" for machine coordinates", strings.TrimSpace(name+" "+axis))
 	case !ok:
 		return nil, unknownName(subject, k.questionNames(), "is nothing that can be asked for",
-			"known are "+join(quoted(k.questionNames()), "and")+", and the axes, as X and machine X", `"is", "above" or "below" with a value`,
+			"known are "+join(quotedNames(k.questionNames()), "and")+", and the axes, as X and machine X", `"is", "above" or "below" with a value`,
 			[]string{"is", "are", "above", "below", "over", "under", "between", "at"})
 	case axis == "X" && k.xIsDiameter():
-		return nil, at(subject, `on this lathe the X words are diameters: write "diameter" for what the program says`)
+		return nil, mistakeAt(subject, `on this lathe the X words are diameters: write "diameter" for what the program says`)
 	case axis != "" && k.m.Kind != "" && k.m.Axis(strings.Index(profiles.AxisLetters, axis)) == nil:
-		return nil, at(subject, "%s has no axis %s", k.m.Name, axis)
+		return nil, mistakeAt(subject, "%s has no axis %s", k.m.Name, axis)
 	}
 	if err := k.askedAt(q.of, q.name, subject); err != nil {
 		return nil, err
@@ -433,14 +433,14 @@ func (k *houseCompiler) claim(c *houseClaim) (test, error) {
 	k.c.coolant = k.c.coolant || q.name == "coolant"
 	t, err := k.predicate(c, &q, subject)
 	if err == nil && c.Not {
-		t = not(t)
+		t = opposite(t)
 	}
 	return t, err
 }
 
 func (k *houseCompiler) xIsDiameter() bool { return k.m.Axes.X != nil && k.m.Axes.X.Diameter }
 
-func (k *houseCompiler) predicate(c *houseClaim, q *question, subject []lexer.Token) (test, error) {
+func (k *houseCompiler) predicate(c *houseClaim, q *houseQuestion, subject []lexer.Token) (houseTest, error) {
 	values := c.OneOf
 	if c.Value != nil {
 		values = append(values, c.Value)
@@ -448,20 +448,20 @@ func (k *houseCompiler) predicate(c *houseClaim, q *question, subject []lexer.To
 	switch {
 	case c.Than != nil || c.Range != nil:
 		if q.number == nil {
-			return nil, at(subject, "%s is no number: %s", q.name, q.choice())
+			return nil, mistakeAt(subject, "%s is no number: %s", q.name, q.choice())
 		}
 		in, err := k.limits(c.Than, c.Range, q.quantity)
 		if err != nil {
 			return nil, err
 		}
 		number := q.number
-		return func(w *watch) truth { return in(number(w)) }, nil
+		return func(w *houseWatch) truth { return in(number(w)) }, nil
 	case len(values) == 0:
-		return nil, at(subject, "what of %s? %s", q.name, q.choice())
+		return nil, mistakeAt(subject, "what of %s? %s", q.name, q.choice())
 	case c.Is == "":
-		return nil, at(subject, "behind %q expected \"is\"", q.name)
+		return nil, mistakeAt(subject, "behind %q expected \"is\"", q.name)
 	}
-	var tests []test
+	var tests []houseTest
 	for _, v := range values {
 		t, err := q.value(v)
 		if err != nil {
@@ -476,7 +476,7 @@ func (k *houseCompiler) predicate(c *houseClaim, q *question, subject []lexer.To
 }
 
 // limits compiles a comparison; read reads its values.
-func (k *houseCompiler) limits(than *houseThan, between *houseRanged, read func(*houseValue) (float64, error)) (func(span) truth, error) {
+func (k *houseCompiler) limits(than *houseThan, between *houseRanged, read func(*houseValue) (float64, error)) (func(houseSpan) truth, error) {
 	if between != nil {
 		low, err := read(between.From)
 		if err != nil {
@@ -487,9 +487,9 @@ func (k *houseCompiler) limits(than *houseThan, between *houseRanged, read func(
 			return nil, err
 		}
 		if low > high {
-			return nil, at(between.From.Tokens, "the lower of the two values stands first")
+			return nil, mistakeAt(between.From.Tokens, "the lower of the two values stands first")
 		}
-		return func(s span) truth { return s.within(low, high) }, nil
+		return func(s houseSpan) truth { return s.within(low, high) }, nil
 	}
 	v, err := read(than.Value)
 	if err != nil {
@@ -497,44 +497,44 @@ func (k *houseCompiler) limits(than *houseThan, between *houseRanged, read func(
 	}
 	switch strings.ToLower(than.Word) {
 	case "above", "over":
-		return func(s span) truth { return -s.within(math.Inf(-1), v) }, nil
+		return func(s houseSpan) truth { return -s.within(math.Inf(-1), v) }, nil
 	case "below", "under":
-		return func(s span) truth { return -s.within(v, math.Inf(1)) }, nil
+		return func(s houseSpan) truth { return -s.within(v, math.Inf(1)) }, nil
 	case "least":
-		return func(s span) truth { return s.within(v, math.Inf(1)) }, nil
+		return func(s houseSpan) truth { return s.within(v, math.Inf(1)) }, nil
 	}
-	return func(s span) truth { return s.within(math.Inf(-1), v) }, nil
+	return func(s houseSpan) truth { return s.within(math.Inf(-1), v) }, nil
 }
 
 // quantity reads a value with the unit of the question.
-func (q *question) quantity(v *houseValue) (float64, error) {
+func (q *houseQuestion) quantity(v *houseValue) (float64, error) {
 	switch {
 	case v.Number == "":
-		return 0, at(v.Tokens, "expected a number: %s", q.choice())
+		return 0, mistakeAt(v.Tokens, "expected a number: %s", q.choice())
 	case strings.HasSuffix(v.Unit, "/rev"):
-		return 0, at(v.Tokens, "for feed by the revolution write \"feed per revolution is above %s %s\"", v.Number, strings.TrimSuffix(v.Unit, "/rev"))
+		return 0, mistakeAt(v.Tokens, "for feed by the revolution write \"feed per revolution is above %s %s\"", v.Number, strings.TrimSuffix(v.Unit, "/rev"))
 	case q.read != nil:
 		n, err := q.read(strings.TrimSpace(v.Number + " " + v.Unit))
 		if err != nil {
-			return 0, at(v.Tokens, "%s", err)
+			return 0, mistakeAt(v.Tokens, "%s", err)
 		}
 		return n, nil
 	case v.Unit != "":
-		return 0, at(v.Tokens, "%s is a number without a unit", q.name)
+		return 0, mistakeAt(v.Tokens, "%s is a number without a unit", q.name)
 	}
 	n, err := strconv.ParseFloat(v.Number, 64)
 	if err != nil || n != math.Trunc(n) || n < 0 {
-		return 0, at(v.Tokens, "%s is a whole number, 0 or more", q.name)
+		return 0, mistakeAt(v.Tokens, "%s is a whole number, 0 or more", q.name)
 	}
 	return n, nil
 }
 
 // value compiles what stands behind "is".
-func (q *question) value(v *houseValue) (test, error) {
+func (q *houseQuestion) value(v *houseValue) (houseTest, error) {
 	if v.Number != "" && q.number != nil {
 		n, err := q.quantity(v)
 		number := q.number
-		return func(w *watch) truth { return number(w).within(n, n) }, err
+		return func(w *houseWatch) truth { return number(w).within(n, n) }, err
 	}
 	name := v.Code + v.Letter + strings.Join(v.Words, " ") + strings.Trim(v.Quoted, "'")
 	for _, s := range q.states {
@@ -543,7 +543,7 @@ func (q *question) value(v *houseValue) (test, error) {
 		}
 	}
 	if len(q.states) == 0 {
-		return nil, at(v.Tokens, "expected a number: %s", q.choice())
+		return nil, mistakeAt(v.Tokens, "expected a number: %s", q.choice())
 	}
 	var names []string
 	for _, s := range q.states {
@@ -552,11 +552,11 @@ func (q *question) value(v *houseValue) (test, error) {
 	if name == "" {
 		name = v.Number
 	}
-	return nil, at(v.Tokens, "%s is never %q%s %s", q.name, name, orColon(profiles.DidYouMean(name, names)), q.choice())
+	return nil, mistakeAt(v.Tokens, "%s is never %q%s %s", q.name, name, orColon(profiles.DidYouMean(name, names)), q.choice())
 }
 
 // choice says how the question is answered.
-func (q *question) choice() string {
+func (q *houseQuestion) choice() string {
 	var names []string
 	for _, s := range q.states {
 		names = append(names, s.name)

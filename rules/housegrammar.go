@@ -324,11 +324,11 @@ func (w *houseWriter) event(e *houseEvent) {
 		w.add("word")
 	}
 	w.add(e.Code, e.Letter)
-	w.add(lower(e.Name)...)
+	w.add(lowered(e.Name)...)
 }
 
 func (w *houseWriter) past(p *housePast) {
-	w.add(lower([]string{p.Word})...)
+	w.add(lowered([]string{p.Word})...)
 	w.event(p.Event)
 	switch s := p.Scope; {
 	case s == nil:
@@ -388,7 +388,7 @@ func (w *houseWriter) has(h *houseHas) {
 }
 
 func (w *houseWriter) claim(c *houseClaim) {
-	w.add(lower(c.Name)...)
+	w.add(lowered(c.Name)...)
 	w.add(c.Axis, c.Letter, strings.ToLower(c.Is))
 	if c.Not {
 		w.add("not")
@@ -429,7 +429,7 @@ func (w *houseWriter) value(v *houseValue) {
 	w.add(v.Words...)
 }
 
-func lower(words []string) []string {
+func lowered(words []string) []string {
 	all := make([]string, len(words))
 	for i, word := range words {
 		all[i] = strings.ToLower(word)

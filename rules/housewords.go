@@ -34,7 +34,7 @@ const (
 	anEnd
 	aBlock // judged behind the block, like codes and words
 
-	moves = aMove | aFeedMove | aRapid | anArc
+	houseMoves = aMove | aFeedMove | aRapid | anArc
 )
 
 var houseEvents = []struct {
@@ -77,56 +77,56 @@ func eventNames() []string {
 type truth int8
 
 const (
-	no truth = iota - 1
-	unknown
-	yes
+	isFalse truth = iota - 1
+	isUnknown
+	isTrue
 )
 
 func truthOf(is bool) truth {
 	if is {
-		return yes
+		return isTrue
 	}
-	return no
+	return isFalse
 }
 
-// A test is a compiled condition. It may be used by several watches at a time.
-type test func(*watch) truth
+// A houseTest is a compiled condition. It may be used by several watches at a time.
+type houseTest func(*houseWatch) truth
 
-// A span holds a number that is known to lie in it: from -Inf to +Inf where
+// A houseSpan holds a number that is known to lie in it: from -Inf to +Inf where
 // nothing is known of it.
-type span struct{ from, to float64 }
+type houseSpan struct{ from, to float64 }
 
-var anything = span{math.Inf(-1), math.Inf(1)}
+var anyNumber = houseSpan{math.Inf(-1), math.Inf(1)}
 
-func exactly(v float64) span { return span{v, v} }
+func exactly(v float64) houseSpan { return houseSpan{v, v} }
 
-func knownIf(known bool, v float64) span {
+func knownIf(known bool, v float64) houseSpan {
 	if known {
 		return exactly(v)
 	}
-	return anything
+	return anyNumber
 }
 
-// rounding is what rounding may put between two numbers that are meant to be the
+// houseRounding is what rounding may put between two numbers that are meant to be the
 // same: in mm, mm/s, rpm, degrees and s.
-const rounding = 1e-6
+const houseRounding = 1e-6
 
 // within says whether the number lies between two limits, both included.
-func (s span) within(low, high float64) truth {
+func (s houseSpan) within(low, high float64) truth {
 	switch {
-	case s.from >= low-rounding && s.to <= high+rounding:
-		return yes
-	case s.to < low-rounding || s.from > high+rounding:
-		return no
+	case s.from >= low-houseRounding && s.to <= high+houseRounding:
+		return isTrue
+	case s.to < low-houseRounding || s.from > high+houseRounding:
+		return isFalse
 	}
-	return unknown
+	return isUnknown
 }
 
-// A question is what can be asked of: a number, one of a few states, or both.
-type question struct {
+// A houseQuestion is what can be asked of: a number, one of a few states, or both.
+type houseQuestion struct {
 	name   string
 	of     happening // events that it can be asked at; 0: of all
-	number func(*watch) span
+	number func(*houseWatch) houseSpan
 	read   func(text string) (float64, error) // a number with its unit; nil: a whole number
 	unit   string                             // an example of what read reads
 	states []houseState
@@ -135,11 +135,11 @@ type question struct {
 // A houseState is a value that has a name.
 type houseState struct {
 	name string
-	is   test
+	is   houseTest
 }
 
 // houseQuestions are those that do not depend on the machine.
-var houseQuestions = []question{
+var houseQuestions = []houseQuestion{
 	{name: "coolant", states: []houseState{
 		{"on", coolant(func(s *interp.State) bool { return s.Flood || s.Mist })},
 		{"off", coolant(func(s *interp.State) bool { return !s.Flood && !s.Mist })},
@@ -156,31 +156,31 @@ var houseQuestions = []question{
 	}},
 	{name: "feed", number: feedOf, read: readAs[profiles.Speed], unit: "20 in/min"},
 	{name: "feed per revolution", number: feedPerTurn, read: readAs[profiles.Length], unit: "0.005 in"},
-	{name: "tool", number: func(w *watch) span {
+	{name: "tool", number: func(w *houseWatch) houseSpan {
 		return knownIf(w.state.Tool >= 0 && w.state.Unknown&interp.UnknownTool == 0, float64(w.state.Tool))
 	}},
-	{name: "length", of: moves, number: lengthOf, read: readAs[profiles.Length], unit: "2 in"},
-	{name: "radius", of: anArc, number: func(w *watch) span { return knownIf(w.op.Radius > 0, w.op.Radius) },
+	{name: "length", of: houseMoves, number: lengthOf, read: readAs[profiles.Length], unit: "2 in"},
+	{name: "radius", of: anArc, number: func(w *houseWatch) houseSpan { return knownIf(w.op.Radius > 0, w.op.Radius) },
 		read: readAs[profiles.Length], unit: "0.1 in"},
-	{name: "time", of: aDwell, number: func(w *watch) span { return exactly(w.op.Seconds) }, read: readAs[profiles.Duration], unit: "5 s"},
+	{name: "time", of: aDwell, number: func(w *houseWatch) houseSpan { return exactly(w.op.Seconds) }, read: readAs[profiles.Duration], unit: "5 s"},
 	{name: "plane", states: []houseState{
 		{"XY", planeIs(interp.XY)}, {"ZX", planeIs(interp.ZX)}, {"XZ", planeIs(interp.ZX)}, {"YZ", planeIs(interp.YZ)},
 	}},
 	{name: "units", states: []houseState{
-		{"inch", modeIs(profiles.UnitsInch, interp.UnknownUnits, units)}, {"mm", modeIs(profiles.UnitsMM, interp.UnknownUnits, units)},
+		{"inch", modeIs(profiles.UnitsInch, interp.UnknownUnits, unitsOf)}, {"mm", modeIs(profiles.UnitsMM, interp.UnknownUnits, unitsOf)},
 	}},
 	{name: "distance mode", states: []houseState{
-		{"absolute", modeIs(profiles.Absolute, interp.UnknownDistance, distance)},
-		{"incremental", modeIs(profiles.Incremental, interp.UnknownDistance, distance)},
+		{"absolute", modeIs(profiles.Absolute, interp.UnknownDistance, distanceOf)},
+		{"incremental", modeIs(profiles.Incremental, interp.UnknownDistance, distanceOf)},
 	}},
 	{name: "feed mode", states: []houseState{
-		{"per-minute", modeIs(profiles.FeedPerMinute, interp.UnknownFeedMode, feedMode)},
-		{"per-revolution", modeIs(profiles.FeedPerRevolution, interp.UnknownFeedMode, feedMode)},
-		{"inverse-time", modeIs(profiles.FeedInverseTime, interp.UnknownFeedMode, feedMode)},
+		{"per-minute", modeIs(profiles.FeedPerMinute, interp.UnknownFeedMode, feedModeOf)},
+		{"per-revolution", modeIs(profiles.FeedPerRevolution, interp.UnknownFeedMode, feedModeOf)},
+		{"inverse-time", modeIs(profiles.FeedInverseTime, interp.UnknownFeedMode, feedModeOf)},
 	}},
 	{name: "path mode", states: []houseState{
-		{"exact-path", modeIs(profiles.ExactPath, 0, pathMode)}, {"exact-stop", modeIs(profiles.ExactStop, 0, pathMode)},
-		{"continuous", modeIs(profiles.Continuous, 0, pathMode)},
+		{"exact-path", modeIs(profiles.ExactPath, 0, pathModeOf)}, {"exact-stop", modeIs(profiles.ExactStop, 0, pathModeOf)},
+		{"continuous", modeIs(profiles.Continuous, 0, pathModeOf)},
 	}},
 	{name: "compensation", states: compensations},
 	{name: "comp", states: compensations},
@@ -189,7 +189,7 @@ var houseQuestions = []question{
 		{"off", lengthIs(func(s *interp.State) truth { return truthOf(s.LengthH == 0) })},
 		{"tool's", lengthIs(func(s *interp.State) truth {
 			if s.Tool < 0 || s.Unknown&interp.UnknownTool != 0 {
-				return unknown
+				return isUnknown
 			}
 			return truthOf(s.LengthH == s.Tool)
 		})},
@@ -197,10 +197,10 @@ var houseQuestions = []question{
 }
 
 var compensations = []houseState{
-	{"off", modeIs(profiles.CompOff, interp.UnknownComp, compMode)},
-	{"on", func(w *watch) truth { return -modeIs(profiles.CompOff, interp.UnknownComp, compMode)(w) }},
-	{"left", modeIs(profiles.CompLeft, interp.UnknownComp, compMode)},
-	{"right", modeIs(profiles.CompRight, interp.UnknownComp, compMode)},
+	{"off", modeIs(profiles.CompOff, interp.UnknownComp, compModeOf)},
+	{"on", func(w *houseWatch) truth { return -modeIs(profiles.CompOff, interp.UnknownComp, compModeOf)(w) }},
+	{"left", modeIs(profiles.CompLeft, interp.UnknownComp, compModeOf)},
+	{"right", modeIs(profiles.CompRight, interp.UnknownComp, compModeOf)},
 }
 
 func readAs[Q profiles.Length | profiles.Speed | profiles.Duration | profiles.Rotation](text string) (float64, error) {
@@ -208,82 +208,82 @@ func readAs[Q profiles.Length | profiles.Speed | profiles.Duration | profiles.Ro
 	return float64(q), err
 }
 
-func units(s *interp.State) profiles.Meaning    { return s.Units }
-func distance(s *interp.State) profiles.Meaning { return s.Distance }
-func feedMode(s *interp.State) profiles.Meaning { return s.FeedMode }
-func pathMode(s *interp.State) profiles.Meaning { return s.Path }
-func compMode(s *interp.State) profiles.Meaning { return s.Comp }
+func unitsOf(s *interp.State) profiles.Meaning    { return s.Units }
+func distanceOf(s *interp.State) profiles.Meaning { return s.Distance }
+func feedModeOf(s *interp.State) profiles.Meaning { return s.FeedMode }
+func pathModeOf(s *interp.State) profiles.Meaning { return s.Path }
+func compModeOf(s *interp.State) profiles.Meaning { return s.Comp }
 
-func modeIs(m profiles.Meaning, bit interp.Unknown, mode func(*interp.State) profiles.Meaning) test {
-	return func(w *watch) truth {
+func modeIs(m profiles.Meaning, bit interp.Unknown, mode func(*interp.State) profiles.Meaning) houseTest {
+	return func(w *houseWatch) truth {
 		if w.state.Unknown&bit != 0 {
-			return unknown
+			return isUnknown
 		}
 		return truthOf(mode(w.state) == m)
 	}
 }
 
-func planeIs(p interp.Plane) test {
-	return func(w *watch) truth {
+func planeIs(p interp.Plane) houseTest {
+	return func(w *houseWatch) truth {
 		if w.state.Unknown&interp.UnknownPlane != 0 {
-			return unknown
+			return isUnknown
 		}
 		return truthOf(w.state.Plane == p)
 	}
 }
 
 // coolant is not known where a block since its last change was lost.
-func coolant(is func(*interp.State) bool) test {
-	return func(w *watch) truth {
+func coolant(is func(*interp.State) bool) houseTest {
+	return func(w *houseWatch) truth {
 		if w.lost.at > w.coolant {
-			return unknown
+			return isUnknown
 		}
 		return truthOf(is(w.state))
 	}
 }
 
-func spindleIs(states ...interp.SpindleState) test {
-	return func(w *watch) truth {
+func spindleIs(states ...interp.SpindleState) houseTest {
+	return func(w *houseWatch) truth {
 		s := w.state
 		if s.Unknown&interp.UnknownSpindle != 0 || s.Spindle == interp.SpindleUnknown {
-			return unknown
+			return isUnknown
 		}
 		return truthOf(slices.Contains(states, s.Spindle))
 	}
 }
 
-func surfaceIs(mode profiles.Meaning) test {
-	return func(w *watch) truth {
+func surfaceIs(mode profiles.Meaning) houseTest {
+	return func(w *houseWatch) truth {
 		if w.state.Unknown&interp.UnknownSpeed != 0 {
-			return unknown
+			return isUnknown
 		}
 		return truthOf((w.state.SpeedMode == profiles.SurfaceSpeed) == (mode == profiles.SurfaceSpeed))
 	}
 }
 
-func lengthIs(is func(*interp.State) truth) test {
-	return func(w *watch) truth {
+func lengthIs(is func(*interp.State) truth) houseTest {
+	return func(w *houseWatch) truth {
 		if w.state.LengthH < 0 || w.state.Unknown&interp.UnknownLength != 0 {
-			return unknown
+			return isUnknown
 		}
 		return is(w.state)
 	}
 }
 
 // speedOf is S in rpm; under constant surface speed that at the end of the move.
-func speedOf(w *watch) span {
+func speedOf(w *houseWatch) houseSpan {
 	s := w.state
 	known := s.SpeedSet && s.Unknown&interp.UnknownSpeed == 0 && (s.SpeedMode != profiles.SurfaceSpeed || s.Surface > 0)
 	return knownIf(known, s.Speed)
 }
 
-func surfaceOf(w *watch) span {
+func surfaceOf(w *houseWatch) houseSpan {
 	s := w.state
 	return knownIf(s.Surface > 0 && s.Unknown&interp.UnknownSpeed == 0, s.Surface)
 }
 
 // feedOf is the feed along the path of a feed move, and else F, in mm/s.
-func feedOf(w *watch) span {
+func feedOf(w *houseWatch) houseSpan {
 	s := w.state
 	if w.op != nil && (w.op.Kind == interp.Feed || w.op.Kind == interp.Arc) {
 		return knownIf(w.op.Feed > 0 && w.op.Moves&interp.XYZ != 0, w.op.Feed)
@@ -292,7 +292,7 @@ func feedOf(w *watch) span {
 }
 
 // feedPerTurn is how far the tool feeds in one turn of the spindle, mm.
-func feedPerTurn(w *watch) span {
+func feedPerTurn(w *houseWatch) houseSpan {
 	s := w.state
 	if w.op != nil && (w.op.Kind == interp.Feed || w.op.Kind == interp.Arc) {
 		return knownIf(w.op.PerRev > 0 && w.op.Moves&interp.XYZ != 0, w.op.PerRev)
@@ -302,19 +302,19 @@ func feedPerTurn(w *watch) span {
 
 // lengthOf is how far a move goes, mm; at least that where an axis that moves
 // is not known.
-func lengthOf(w *watch) span {
+func lengthOf(w *houseWatch) houseSpan {
 	op := w.op
 	known := op.FromKnown&op.ToKnown | op.FromMachineKnown&op.ToMachineKnown | op.Steps
 	if op.Moves&interp.XYZ&^known != 0 {
-		return span{op.Length, math.Inf(1)}
+		return houseSpan{op.Length, math.Inf(1)}
 	}
 	return exactly(op.Length)
 }
 
 // placeOf is the place on an axis, at the end of a move: mm, of rotary axes
 // degrees.
-func placeOf(axis int, machine bool) func(*watch) span {
-	return func(w *watch) span {
+func placeOf(axis int, machine bool) func(*houseWatch) houseSpan {
+	return func(w *houseWatch) houseSpan {
 		at, known := &w.state.At, w.state.Known
 		isMove := w.op != nil && w.op.Kind <= interp.Arc
 		switch {
@@ -329,26 +329,26 @@ func placeOf(axis int, machine bool) func(*watch) span {
 	}
 }
 
-// goes says whether a move ends lower (way is -1) or higher (1) than it began.
-func goes(way float64) test {
+// goesAlong says whether a move ends lower (way is -1) or higher (1) than it began.
+func goesAlong(way float64) houseTest {
 	const z = 2
-	return func(w *watch) truth {
+	return func(w *houseWatch) truth {
 		op := w.op
 		switch {
 		case !op.Moves.Has(z):
-			return no
+			return isFalse
 		case (op.FromKnown&op.ToKnown | op.Steps).Has(z):
-			return truthOf(way*(op.To[z]-op.From[z]) > rounding)
+			return truthOf(way*(op.To[z]-op.From[z]) > houseRounding)
 		case (op.FromMachineKnown & op.ToMachineKnown).Has(z):
-			return truthOf(way*(op.ToMachine[z]-op.FromMachine[z]) > rounding)
+			return truthOf(way*(op.ToMachine[z]-op.FromMachine[z]) > houseRounding)
 		}
-		return unknown
+		return isUnknown
 	}
 }
 
 // ask finds the question with the name on this machine: the words, then the
 // address behind them.
-func (c *houseCompiler) ask(name string, axis string) (q question, ok bool) {
+func (c *houseCompiler) ask(name string, axis string) (q houseQuestion, ok bool) {
 	if axis != "" {
 		return c.askPlace(name, axis)
 	}
@@ -356,59 +356,59 @@ func (c *houseCompiler) ask(name string, axis string) (q question, ok bool) {
 	case "gear":
 		return c.askGear(), true
 	case "offset", "work offset":
-		return c.askCode("offset", profiles.OffsetGroup, func(m profiles.Meaning) test {
-			return func(w *watch) truth {
+		return c.askCode("offset", profiles.OffsetGroup, func(m profiles.Meaning) houseTest {
+			return func(w *houseWatch) truth {
 				if w.state.Unknown&interp.UnknownOffset != 0 {
-					return unknown
+					return isUnknown
 				}
 				return truthOf(w.state.Offset == int(m-profiles.WorkOffset1))
 			}
 		}), true
 	case "motion":
-		return c.askCode("motion", profiles.MotionGroup, func(m profiles.Meaning) test {
-			return func(w *watch) truth {
+		return c.askCode("motion", profiles.MotionGroup, func(m profiles.Meaning) houseTest {
+			return func(w *houseWatch) truth {
 				if w.state.Unknown&interp.UnknownMotion != 0 || w.state.Motion == profiles.Refused {
-					return unknown
+					return isUnknown
 				}
 				return truthOf(w.state.Motion == m)
 			}
 		}), true
 	case "diameter":
 		if c.m.Kind != "lathe" {
-			return question{}, false
+			return houseQuestion{}, false
 		}
 		x := placeOf(0, false)
-		return question{name: name, read: readAs[profiles.Length], unit: "2 in", number: func(w *watch) span {
+		return houseQuestion{name: name, read: readAs[profiles.Length], unit: "2 in", number: func(w *houseWatch) houseSpan {
 			s := x(w)
-			return span{2 * s.from, 2 * s.to}
+			return houseSpan{2 * s.from, 2 * s.to}
 		}}, true
 	}
-	i := slices.IndexFunc(houseQuestions, func(q question) bool { return q.name == name })
+	i := slices.IndexFunc(houseQuestions, func(q houseQuestion) bool { return q.name == name })
 	if i < 0 {
-		return question{}, false
+		return houseQuestion{}, false
 	}
 	return houseQuestions[i], true
 }
 
 // askPlace is "Z" or "machine Z".
-func (c *houseCompiler) askPlace(name, axis string) (question, bool) {
+func (c *houseCompiler) askPlace(name, axis string) (houseQuestion, bool) {
 	i := strings.Index(profiles.AxisLetters, axis)
 	if i < 0 || name != "" && name != "machine" {
-		return question{}, false
+		return houseQuestion{}, false
 	}
-	q := question{name: strings.TrimSpace(name + " " + axis), number: placeOf(i, name != ""), read: readAs[profiles.Length], unit: "0.5 in"}
+	q := houseQuestion{name: strings.TrimSpace(name + " " + axis), number: placeOf(i, name != ""), read: readAs[profiles.Length], unit: "0.5 in"}
 	if i >= 3 {
 		q.read, q.unit = profiles.ParseAngle, "90 deg"
 	}
 	return q, true
 }
 
-func (c *houseCompiler) askGear() question {
-	q := question{name: "gear"}
+func (c *houseCompiler) askGear() houseQuestion {
+	q := houseQuestion{name: "gear"}
 	for i, g := range c.m.Spindle.Gears {
-		q.states = append(q.states, houseState{g.Name, func(w *watch) truth {
+		q.states = append(q.states, houseState{g.Name, func(w *houseWatch) truth {
 			if w.state.Gear < 0 || w.state.Unknown&interp.UnknownGear != 0 {
-				return unknown
+				return isUnknown
 			}
 			return truthOf(w.state.Gear == i)
 		}})
@@ -417,8 +417,8 @@ func (c *houseCompiler) askGear() question {
 }
 
 // askCode has the machine's codes of a modal group as states.
-func (c *houseCompiler) askCode(name string, group profiles.Group, is func(profiles.Meaning) test) question {
-	q := question{name: name}
+func (c *houseCompiler) askCode(name string, group profiles.Group, is func(profiles.Meaning) houseTest) houseQuestion {
+	q := houseQuestion{name: name}
 	for _, code := range codesOf(c.m, group) {
 		meaning, _ := profiles.ParseMeaning(c.m.Codes[code]) // codesOf has looked
 		q.states = append(q.states, houseState{code, is(meaning)})

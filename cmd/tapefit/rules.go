@@ -30,8 +30,9 @@ profile under [[house]].`,
 			all := rules.All()
 			switch {
 			case shop.machine != "":
-				if all = a.rulesFor(&shop); all == nil {
-					return nil
+				var err error
+				if all, err = a.rulesFor(&shop); all == nil {
+					return err
 				}
 			case len(shop.folders)+len(shop.settings) > 0:
 				return errors.New("--profiles and --set are for a machine: name it with --machine")
@@ -56,16 +57,17 @@ profile under [[house]].`,
 	return cmd
 }
 
-// rulesFor are the rules for a machine; nil says that a failure was reported.
-func (a *app) rulesFor(f *shopFlags) []*rules.Rule {
+// rulesFor are the rules for a machine. Without any, an error is wrong usage,
+// and nil says that the failure was reported.
+func (a *app) rulesFor(f *shopFlags) ([]*rules.Rule, error) {
 	m, err := a.machine(f)
 	if m == nil {
-		return nil
+		return nil, err
 	}
 	set, err := rules.For(m)
 	if err != nil {
 		a.fail(err)
-		return nil
+		return nil, nil
 	}
-	return set
+	return set, nil
 }
