@@ -35,6 +35,8 @@ type Block struct {
 	Settings []Setting
 	Flow     *Flow   // nil on all but flow statements
 	Faults   []Fault // what could not be read, in order of place
+
+	nodes nodes // of the expressions, where the scanner has read them
 }
 
 // A Word is an address and its value: X1.5, G1, N0010, Z[#3+1].

@@ -149,6 +149,7 @@ func (b *Block) reset() {
 	b.Settings = b.Settings[:0]
 	b.Flow = nil
 	b.Faults = b.Faults[:0]
+	b.nodes.used = 0
 }
 
 // kind says what the line at pos is, and steps over the % marks.
@@ -326,6 +327,7 @@ func hasText(lines []byte) bool { return firstByte(lines, -1) != 0 }
 // Clone copies the block and all it points to.
 func (b *Block) Clone() *Block {
 	c := *b
+	c.nodes = nodes{}
 	c.Raw = slices.Clone(b.Raw)
 	c.Words = cloneFilled(b.Words)
 	for i := range c.Words {

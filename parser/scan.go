@@ -32,7 +32,7 @@ func (b *Block) scan(s []byte) int {
 			if i = w.number(s, at+1); i == 0 {
 				if i = b.scanFlow(s, at); i > 0 {
 					words = words[:len(words)-1]
-				} else if i = w.scanComputed(s, at+1); i == 0 {
+				} else if i = w.scanComputed(&b.nodes, s, at+1); i == 0 {
 					return 0
 				}
 			}

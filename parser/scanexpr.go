@@ -14,6 +14,7 @@ const (
 
 // exprScanner reads one value. It fails once and for all.
 type exprScanner struct {
+	nodes  *nodes
 	s      []byte
 	i      int // of the next byte
 	depth  int
@@ -25,6 +26,28 @@ type exprScanner struct {
 type node struct {
 	Expr
 	args [2]*Expr
+}
+
+// nodes are those of the trees of one block, used again for the next one.
+type nodes struct {
+	all  []*node // one by one: trees point into them, so they stay where they are
+	used int
+}
+
+// mostNodes bounds what is kept for use again.
+const mostNodes = 1 << 12
+
+func (n *nodes) add(e Expr) *node {
+	if n.used >= mostNodes {
+		return &node{Expr: e}
+	}
+	if n.used == len(n.all) {
+		n.all = append(n.all, new(node))
+	}
+	one := n.all[n.used]
+	n.used++
+	one.Expr = e
+	return one
 }
 
 // next skips blanks and gives the byte that follows; 0 at the end.
@@ -74,7 +97,7 @@ func (x *exprScanner) signed() spot {
 			v.e.Value = -v.e.Value
 		}
 	case c == '-':
-		n := &node{Expr: Expr{Op: Neg, Pos: at, End: v.end}}
+		n := x.nodes.add(Expr{Op: Neg, Pos: at, End: v.end})
 		n.args[0] = v.e
 		n.Args = n.args[:1]
 		v.e = &n.Expr
@@ -100,14 +123,15 @@ func (x *exprScanner) primary() spot {
 			break
 		}
 		x.i = end
-		return spot{&Expr{Op: Number, Pos: at, End: int32(end), Value: w.Value}, at, int32(end)}
+		n := x.nodes.add(Expr{Op: Number, Pos: at, End: int32(end), Value: w.Value})
+		return spot{&n.Expr, at, int32(end)}
 	case c == '#':
 		x.i++
 		v := x.primary()
 		if x.failed {
 			break
 		}
-		n := &node{Expr: Expr{Op: Param, Pos: at, End: v.end}}
+		n := x.nodes.add(Expr{Op: Param, Pos: at, End: v.end})
 		n.args[0] = v.e
 		n.Args = n.args[:1]
 		return spot{&n.Expr, at, v.end}
@@ -153,7 +177,7 @@ func (x *exprScanner) function(at int32) spot {
 			continue
 		}
 		x.i = i
-		n := &node{Expr: Expr{Op: f.op, Pos: at}}
+		n := x.nodes.add(Expr{Op: f.op, Pos: at})
 		n.args[0] = x.bracket()
 		n.Args = n.args[:1]
 		if f.op == Atan {
@@ -227,7 +251,7 @@ func (x *exprScanner) climb(first spot, least int) *Expr {
 		if x.failed {
 			break
 		}
-		n := &node{Expr: Expr{Op: op, Pos: first.pos, End: max(next.end, right.End)}}
+		n := x.nodes.add(Expr{Op: op, Pos: first.pos, End: max(next.end, right.End)})
 		n.args = [2]*Expr{e, right}
 		n.Args = n.args[:2]
 		e = &n.Expr
@@ -237,8 +261,8 @@ func (x *exprScanner) climb(first spot, least int) *Expr {
 
 // scanComputed reads the computed value of a word behind its address, at i, and
 // gives its end; 0 where the grammar must.
-func (w *Word) scanComputed(s []byte, i int) int {
-	x := exprScanner{s: s, i: i}
+func (w *Word) scanComputed(nodes *nodes, s []byte, i int) int {
+	x := exprScanner{nodes: nodes, s: s, i: i}
 	v := x.signed()
 	if x.failed || v.e.Op == Number && v.e.Pos == v.pos {
 		return 0 // a number without brackets is number's, with all that Word says of it
@@ -249,7 +273,7 @@ func (w *Word) scanComputed(s []byte, i int) int {
 
 // scanSetting reads the parameter setting at i and gives its end.
 func (b *Block) scanSetting(s []byte, i int) int {
-	x := exprScanner{s: s, i: i}
+	x := exprScanner{nodes: &b.nodes, s: s, i: i}
 	set := x.setting()
 	if x.failed {
 		return 0
@@ -280,18 +304,18 @@ func (b *Block) scanFlow(s []byte, i int) int {
 	if b.Flow != nil {
 		return 0
 	}
-	x := exprScanner{s: s, i: i}
-	f := &Flow{Pos: int32(i)}
+	x := exprScanner{nodes: &b.nodes, s: s, i: i}
+	f := Flow{Pos: int32(i)}
 	switch {
 	case x.word("GOTO"):
 		f.Kind = Goto
-		x.target(f)
+		x.target(&f)
 	case x.word("IF"):
 		f.Cond = x.bracket()
 		x.next()
 		if x.word("GOTO") {
 			f.Kind = IfGoto
-			x.target(f)
+			x.target(&f)
 		} else if x.word("THEN") {
 			f.Kind = IfThen
 			set := x.setting()
@@ -303,22 +327,23 @@ func (b *Block) scanFlow(s []byte, i int) int {
 		f.Kind, f.Cond = While, x.bracket()
 		x.next()
 		if x.failed = x.failed || !x.word("DO"); !x.failed {
-			x.target(f)
+			x.target(&f)
 		}
 	case x.word("DO"):
 		f.Kind = Do
-		x.target(f)
+		x.target(&f)
 	case x.word("END"):
 		f.Kind = EndDo
-		x.target(f)
+		x.target(&f)
 	default:
 		return 0
 	}
 	if x.failed {
 		return 0
 	}
-	b.Flow = f
-	return int(f.End)
+	found := f // so that what is no flow statement allocates nothing
+	b.Flow = &found
+	return int(found.End)
 }
 
 // word steps over a flow word if it stands at i with what belongs behind it.

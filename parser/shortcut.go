@@ -179,7 +179,7 @@ func (l *law) buildWord(first, end int) bool {
 	}
 	if number := &l.toks[value]; number.Type == numberToken {
 		w.plain(sign, number.Value)
-	} else if w.scanComputed(l.text, t.Pos.Offset+1) != l.toks[end].Pos.Offset {
+	} else if w.scanComputed(&l.b.nodes, l.text, t.Pos.Offset+1) != l.toks[end].Pos.Offset {
 		return false
 	}
 	l.b.Words = append(l.b.Words, w)
