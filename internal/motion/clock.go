@@ -25,6 +25,8 @@ type Clock struct {
 
 	ahead   int // moves known beside the one that is made
 	window  window
+	bends   []bend  // of the arcs in the window, at the same places; made for the first
+	table   table   // for one arc at a time
 	paths   [2]path // the move taken in last and the one before, in turns
 	now     int     // index of the path to write next
 	rolling bool    // the last path has a move, with nothing between it and the next
@@ -104,9 +106,13 @@ func (c *Clock) move(op *interp.Op) {
 	}
 	w := &c.window
 	m := w.at(w.tail)
+	most := c.span(m, p)
 	m.entry, m.why = 0, ByAcceleration
 	if c.rolling && !p.unknown {
 		m.entry, m.why = c.corners.junction(&c.paths[1-c.now], p, &c.limits)
+		if most < m.entry {
+			m.entry, m.why = most, ByAcceleration
+		}
 	}
 	c.fill(m, p, op)
 	w.push()
@@ -117,10 +123,30 @@ func (c *Clock) move(op *interp.Op) {
 	}
 }
 
-// fill writes all of m but its entry.
+// span writes what the window needs of a move to be: the limits at the ends of
+// its path, and how the speed can change along it. It gives the greatest squared
+// speed at the start from which that at the end can be reached.
+func (c *Clock) span(m *move, p *path) float64 {
+	m.length, m.speed, m.slow, m.bent = p.length, p.speed, p.slow, p.bent
+	if !p.bent {
+		p.first = p.speed * p.speed
+		p.last = p.first
+		m.keep, m.gain = 1, min(2*p.length/p.slow, boundless)
+		return p.first
+	}
+	if c.bends == nil {
+		c.bends = make([]bend, len(c.window.ring))
+	}
+	b := &c.bends[c.window.tail&(len(c.bends)-1)]
+	*b = p.bend
+	most, keep, gain := c.table.fold(b)
+	m.keep, m.gain = keep, gain
+	p.first, p.last = c.table.ends(b)
+	return most
+}
+
+// fill writes the rest of m.
 func (c *Clock) fill(m *move, p *path, op *interp.Op) {
-	m.length, m.speed, m.slow = p.length, p.speed, p.slow
-	m.gain = 2 * p.length / p.slow // +Inf where nothing limits the acceleration
 	m.wanted, m.capped = p.wanted, p.capped
 	m.cut, m.rotary = p.cut, p.rotary
 	m.feed = 0
@@ -155,17 +181,17 @@ func lineLength(raw []byte) int {
 func (c *Clock) settle(rest Limit) {
 	m := c.window.pop()
 	in, why := c.speed2, c.why
-	out := c.leave(m, rest)
-	seconds, top := m.profile(in, out)
+	r := c.ride(m, rest)
+	seconds := r.seconds
 	if !(seconds <= longest) {
 		seconds = longest
 	}
 	wait := c.reader.use(m.blocks, seconds)
 	c.times.Waiting += wait
 	naive := min(m.length/m.wanted, longest)
-	lost := loss{wait: wait, slow: min(m.length/m.speed, longest) - naive}
+	lost := loss{wait: wait, slow: min(r.limited, longest) - naive}
 	lost.ramp = seconds - naive - lost.slow
-	if out < in {
+	if r.out < in {
 		why = c.why
 	}
 	c.times.Naive += naive
@@ -173,7 +199,7 @@ func (c *Clock) settle(rest Limit) {
 	below := 0.0
 	if m.cut {
 		if m.feed > 0 {
-			below = wait + m.belowTime(in, out, top, belowShare*m.wanted, seconds)
+			below = wait + min(r.below, seconds)
 			c.times.BelowFeed += below
 		}
 		c.times.Tools[c.tool].Cutting += seconds + wait
@@ -183,22 +209,43 @@ func (c *Clock) settle(rest Limit) {
 	}
 	if c.visit != nil {
 		t := &c.timed
-		t.Seconds, t.Wait, t.Top = seconds+wait, wait, top
+		t.Seconds, t.Wait, t.Top = seconds+wait, wait, r.top
 		t.Limit, t.Lost, t.BelowFeed = lost.most(ByBlockTime, m.capped, why), lost.total(), below
 		c.show(m)
 	}
 }
 
-// leave sets and gives the squared speed at the end of the move that has just
-// been taken out of the window.
-func (c *Clock) leave(m *move, rest Limit) float64 {
+// ride travels the move that has just been taken out of the window, and sets the
+// speed at its end.
+func (c *Clock) ride(m *move, rest Limit) (r ride) {
+	in := c.speed2
 	most, why := c.window.entry(rest)
-	if reached := c.speed2 + m.gain; reached < most {
-		c.speed2 = reached // still on its way up from where it was slow: why stays
-		return reached
+	slow := belowShare * m.wanted
+	if m.bent {
+		b := &c.bends[(c.window.head-1)&(len(c.bends)-1)]
+		if !b.even || in < b.limit || most < b.limit {
+			r = c.table.run(b, in, most, slow*slow)
+			r.top = min(r.top, m.speed) // its root may be a digit above
+			c.arrive(r.out, most, why)
+			return r
+		}
 	}
-	c.speed2, c.why = most, why
-	return most
+	r.out = min(most, in+m.gain)
+	r.seconds, r.top = m.profile(in, r.out)
+	r.limited = m.length / m.speed
+	r.below = m.belowTime(in, r.out, r.top, slow, r.seconds)
+	c.arrive(r.out, most, why)
+	return r
+}
+
+// arrive sets the squared speed at the end of a move, and what makes it that: of
+// the most that it may be, or, where it is on its way up from where it was slow,
+// still what made it that there.
+func (c *Clock) arrive(out, most float64, why Limit) {
+	if out >= most {
+		c.why = why
+	}
+	c.speed2 = out
 }
 
 // lose adds a move's loss to the times.

@@ -22,19 +22,13 @@ func TestOneMove(t *testing.T) {
 	uneven.Axes.X = &profiles.Axis{Rapid: 40, Feed: 10, Acceleration: 300}
 	uneven.Axes.Y = &profiles.Axis{Rapid: 40, Feed: 20, Acceleration: 100}
 	uneven.Axes.Z = &profiles.Axis{Rapid: 40, Acceleration: 50}
-	slowX := mill(0, 0, 0)
-	slowX.Axes.X.Feed = 10
 	bounded := mill(100, 100, 500)
 	bounded.Feed.Greatest = 15
-	slowY := mill(0, 0, 0)
-	slowY.Axes.Y.Feed = 10
 	bounded.Axes.A = &profiles.Axis{Rapid: 36, Acceleration: 90}
 	table := mill(100, 100, 0)
 	table.Axes.A = &profiles.Axis{Rapid: 36, Acceleration: 90}
 
 	p := func(x, y, z float64) interp.Point { return interp.Point{x, y, z} }
-	deg := math.Pi / 180
-	helix := math.Hypot(10*math.Pi, 3)
 	for _, test := range []struct {
 		name string
 		m    *profiles.Machine
@@ -60,26 +54,6 @@ func TestOneMove(t *testing.T) {
 		{"nothing known", mill(0, 0, 0), feedTo(p(0, 0, 0), p(30, 0, 0), 0), 0},
 		{"no length", mill(100, 100, 500), feedTo(p(5, 5, 5), p(5, 5, 5), 20), 0},
 
-		{"quarter", mill(100, 100, 500), arcFrom(p(10, 0, 0), p(0, 0, 0), false, math.Pi/2, 0, 20), rest(5*math.Pi, 20, 500)},
-		{"full circle", mill(100, 100, 500), arcFrom(p(10, 0, 0), p(0, 0, 0), true, 2*math.Pi, 0, 20), rest(20*math.Pi, 20, 500)},
-		// v <= sqrt(a*r) = sqrt(500*1.8) = 30.
-		{"centripetal limit", mill(100, 100, 500), arcFrom(p(1.8, 0, 0), p(0, 0, 0), false, 2*math.Pi, 0, 60), rest(3.6*math.Pi, 30, 500)},
-		{"centripetal limit, the slower axis", uneven, arcFrom(p(0.25, 0, 0), p(0, 0, 0), false, 2*math.Pi, 0, 60), rest(0.5*math.Pi, 5, 100)},
-		{"helix", mill(100, 100, 500), arcFrom(p(5, 0, 0), p(0, 0, 0), false, 2*math.Pi, 3, 20),
-			rest(helix, 20, 500*helix/(10*math.Pi))},
-		{"helix, centripetal: the speed in the plane", mill(0, 0, 500), arcFrom(p(5, 0, 0), p(0, 0, 0), true, 2*math.Pi, 3, 1000),
-			rest(helix, 50*helix/(10*math.Pi), 500*helix/(10*math.Pi))},
-		// Y is where the tangent of a full circle is along Y; X never is by more than sin 15 on 30 degrees about it.
-		{"arc at an axis limit, whole circle", slowX, arcFrom(p(10, 0, 0), p(0, 0, 0), false, 2*math.Pi, 0, 50), 20 * math.Pi / 10},
-		{"arc at an axis limit, nearly a whole circle", slowY,
-			arcFrom(p(10*math.Cos(45*deg), 10*math.Sin(45*deg), 0), p(0, 0, 0), false, 350*deg, 0, 50), 10 * 350 * deg / 10},
-		{"arc at an axis limit, through its direction", slowX,
-			arcFrom(p(10*math.Cos(80*deg), 10*math.Sin(80*deg), 0), p(0, 0, 0), false, 30*deg, 0, 50), 10 * 30 * deg / 10},
-		{"arc at an axis limit, beside its direction", slowX,
-			arcFrom(p(10*math.Cos(15*deg), -10*math.Sin(15*deg), 0), p(0, 0, 0), false, 30*deg, 0, 50), 10 * 30 * deg / (10 / math.Sin(15*deg))},
-		{"arc at an axis limit, clockwise", slowX,
-			arcFrom(p(10*math.Cos(30*deg), 10*math.Sin(30*deg), 0), p(0, 0, 0), true, 40*deg, 0, 50), 10 * 40 * deg / (10 / math.Sin(30*deg))},
-
 		{"rotary axis alone: degrees", table, feedTo(p(0, 0, 0), interp.Point{3: 180}, 20), rest(180, 20, 90)},
 		{"rotary axis alone: the control's limit is in mm", bounded, feedTo(p(0, 0, 0), interp.Point{3: 180}, 20), rest(180, 20, 90)},
 		{"rotary axis alone, traverse", table, traverse(p(0, 0, 0), interp.Point{3: -180}), rest(180, 36, 90)},
@@ -98,30 +72,6 @@ func TestOneMove(t *testing.T) {
 		}
 		if test.want > 0 && (len(all) != 1 || !near(all[0].Seconds, test.want)) {
 			t.Errorf("%s: shown as %+v", test.name, all)
-		}
-	}
-}
-
-func TestPlanes(t *testing.T) {
-	// The same circle in each plane, with the slow axis along each axis in turn:
-	// only the two of the plane count for v <= sqrt(a*r).
-	for _, plane := range []interp.Plane{interp.XY, interp.ZX, interp.YZ} {
-		first, second, normal := plane.Axes()
-		for slow := range 3 {
-			m := mill(100, 100, 800)
-			m.Axis(slow).Acceleration = 200
-			op := arcFrom(interp.Point{0.5}, interp.Point{}, false, 2*math.Pi, 0, 60)
-			op.Plane = plane
-			op.From, op.To = interp.Point{}, interp.Point{}
-			op.From[first], op.To[first] = 0.5, 0.5
-			op.Moves = 1<<first | 1<<second
-			want := rest(math.Pi, 20, 800)
-			if slow != normal {
-				want = rest(math.Pi, 10, 200)
-			}
-			if got, _ := run(m, []interp.Op{op}); !near(got.Total, want) {
-				t.Errorf("plane %v, slow axis %d: %g s, want %g", plane, slow, got.Total, want)
-			}
 		}
 	}
 }

@@ -42,19 +42,18 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 	case a.cut != b.cut || a.rotary != b.rotary:
 		return 0, ByAcceleration
 	}
-	speed := min(a.speed, b.speed)
+	limit, why := min(a.last, b.first), ByAcceleration // from the faster to the slower
 	d := [linear]float64{b.start[0] - a.end[0], b.start[1] - a.end[1], b.start[2] - a.end[2]}
 	// |u2-u1|^2 = 4 sin^2(phi/2): exact to the last digits for small angles,
 	// where the cosine from u1*u2 has none left.
 	sine2 := min((d[0]*d[0]+d[1]*d[1]+d[2]*d[2])/4, 1)
 	steady := !a.turns && !b.turns || sameRate(a, b)
 	if sine2 <= straightOn && steady {
-		return speed * speed, ByAcceleration // from the faster to the slower
+		return limit, why
 	}
 	if c.tolerance <= 0 || a.rotary || b.mode == profiles.ExactStop || a.mode == profiles.ExactPath || b.mode == profiles.ExactPath {
 		return 0, ByCorner
 	}
-	limit, why := speed*speed, ByAcceleration
 	reach := min(a.length, b.length) / 2
 	if sine2 > straightOn {
 		sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)

@@ -15,12 +15,16 @@ type path struct {
 	turns      bool       // one does
 	rotary     bool       // only rotary axes move
 	unknown    bool       // an axis moves of which a place is not known
-	speed      float64    // limit, mm/s; above fastest: none
+	speed      float64    // limit, mm/s; above fastest: none; of an arc that is not even, of its other axes and the feed
+	first      float64    // limit at its start, squared
+	last       float64    // and at its end
 	wanted     float64    // programmed speed, mm/s; of a traverse, and where there is no feed, the limit of the axes
 	capped     Limit      // what makes speed less than wanted
 	slow       float64    // reciprocal of the acceleration
 	cut        bool
+	bent       bool             // an arc
 	mode       profiles.Meaning // path control mode
+	bend       bend             // of an arc
 }
 
 // Bounds that keep sums finite whatever a program says: nothing real comes near.
@@ -29,6 +33,14 @@ const (
 	farthest = 1e12 // mm
 	fastest  = 1e12 // mm/s
 	longest  = 1e12 // s, of one move or dwell
+
+	// An arc that is shorter or slower is taken as if it were straight.
+	shortest = 1e-9 // mm
+	slowest  = 1e-9 // mm/s
+
+	// boundless is an acceleration, or a gain of squared speed, without a limit:
+	// finite, so that it can be multiplied by nothing.
+	boundless = 1e30
 )
 
 // limits are the reciprocals of what the axes can do: 0 is no limit.
@@ -84,7 +96,7 @@ func delta(op *interp.Op, i int) (float64, bool) {
 // take reads a move. False: there is no length that could be timed.
 func (p *path) take(op *interp.Op, l *limits) bool {
 	p.cut, p.mode = op.Kind != interp.Traverse, op.State.Path
-	p.turns, p.rotary, p.unknown = false, false, false
+	p.turns, p.rotary, p.unknown, p.bent = false, false, false, false
 	if op.Kind == interp.Arc {
 		return p.arc(op, l)
 	}
@@ -226,22 +238,14 @@ func (p *path) arc(op *interp.Op, l *limits) bool {
 	p.length = math.Sqrt(flat*flat + rise*rise)
 	rates := p.rates(l)
 	share1, share2 := shares(from, to, op.Sweep)
-	least := max(flat*share1*rates[first], flat*share2*rates[second], math.Abs(rise)*rates[normal])
-	planeSlow := max(l.accel[first], l.accel[second])
-	slow := max(flat*planeSlow, math.Abs(rise)*l.accel[normal])
+	least := max(flat*share1*rates[first], flat*share2*rates[second])
+	others, slow := math.Abs(rise)*rates[normal], math.Abs(rise)*l.accel[normal]
 	if op.Moves&^interp.XYZ != 0 {
-		least, slow = p.turn(op, l, least, slow)
+		others, slow = p.turn(op, l, others, slow)
 	}
-	if !p.bounded(op, l, least, slow) {
+	p.bend.set(op, l, rates, from, p.length)
+	if !p.around(op, l, least, others, slow) {
 		return false
-	}
-	if planeSlow > 0 {
-		if s := math.Sqrt(op.Radius/planeSlow) * p.length / flat; s < p.speed {
-			p.speed, p.capped = s, ByAcceleration
-			if p.wanted > fastest {
-				p.wanted = s
-			}
-		}
 	}
 	along, up := flat/p.length, rise/p.length
 	if op.CW {
@@ -249,6 +253,45 @@ func (p *path) arc(op *interp.Op, l *limits) bool {
 	}
 	p.start[first], p.start[second], p.start[normal] = -from[1]*along, from[0]*along, up
 	p.end[first], p.end[second], p.end[normal] = -to[1]*along, to[0]*along, up
+	return true
+}
+
+// around is bounded of an arc. least is the time that the axes of the plane need
+// at their speed limits, others that of the others.
+func (p *path) around(op *interp.Op, l *limits, least, others, slow float64) bool {
+	all := others
+	if !(op.Feed > 0) { // as fast as the axes can
+		all = max(least, others)
+	}
+	if !p.bounded(op, l, all, slow) {
+		return false
+	}
+	b := &p.bend
+	round, fast := b.round(), math.Inf(1)
+	if least > 0 {
+		fast = p.length / least
+	}
+	if p.speed > fastest && round <= fastest {
+		p.speed, p.wanted = round, round
+	}
+	if p.speed > fastest || p.speed < slowest || p.length < shortest {
+		return true
+	}
+	b.other = boundless
+	if p.slow > 0 {
+		b.other = 1 / p.slow
+	}
+	b.level(p.speed, fast)
+	if limit := min(fast, round); limit < p.speed {
+		p.capped = ByAcceleration
+		if fast < round {
+			p.capped = ByAxis
+		}
+	}
+	if b.even {
+		p.speed = min(p.speed, math.Sqrt(b.limit))
+	}
+	p.bent = true
 	return true
 }
 

@@ -180,9 +180,13 @@ func plan(moves []settled, ahead int) []float64 {
 	for k := range moves {
 		end := 0.0
 		for j := min(k+ahead, len(moves)-1); j > k; j-- {
-			end = math.Min(moves[j].entry, end+moves[j].gain)
+			end = math.Min(moves[j].entry, end*moves[j].keep+moves[j].gain)
 		}
-		speed = math.Min(end, speed+moves[k].gain)
+		if moves[k].bent { // how it speeds up is a matter of its own
+			speed = math.Min(end, moves[k].out)
+		} else {
+			speed = math.Min(end, speed+moves[k].gain)
+		}
 		out[k] = speed
 	}
 	return out
@@ -209,6 +213,9 @@ func TestWindowIsThePlan(t *testing.T) {
 			const slack = 1 + 1e-12
 			if s.in > limit*slack || s.out > limit*slack || s.in > s.entry*slack {
 				t.Fatalf("move %d is too fast: %+v", k, *s)
+			}
+			if s.bent {
+				continue
 			}
 			if s.out > (s.in+s.gain)*slack || s.in > (s.out+s.gain)*slack {
 				t.Fatalf("move %d cannot be made: %+v", k, *s)

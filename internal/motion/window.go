@@ -9,16 +9,17 @@ type move struct {
 	speed  float64 // limit along the path
 	slow   float64 // reciprocal of the acceleration, 0: none is too great
 	entry  float64 // greatest at its start that the junction there allows, squared
-	gain   float64 // 2 * acceleration * length: most it can add or take off, squared
+	gain   float64 // of a straight move 2 * acceleration * length: most it can add or take off, squared
+	keep   float64 // see window: 1 of a straight move
 
 	wanted float64 // programmed speed along the path
 	capped Limit   // what makes speed less
 	why    Limit   // what makes entry less than the speeds of this move and the one before
 
 	// Of what was in the window when it was last turned, from this move on: the
-	// greatest entry speed from which one can leave with x is min(most, x+slope).
-	most, slope float64
-	mostWhy     Limit // of the move that most comes from
+	// greatest entry speed from which one can leave with x is min(most, x*scale+slope).
+	most, scale, slope float64
+	mostWhy            Limit // of the move that most comes from
 
 	feed     float64
 	blocks   int // read since the move before
@@ -27,6 +28,7 @@ type move struct {
 	pos, end int32
 	cut      bool
 	rotary   bool // only rotary axes move
+	bent     bool // an arc: its bend is in Clock.bends
 }
 
 // profile is the time of the move, in s, and the greatest speed on it, if it is
@@ -56,18 +58,18 @@ func (m *move) profile(in, out float64) (seconds, top float64) {
 // it makes next. The greatest speed at the start of each, from which the axes
 // can still come to rest at the end of the last, is
 //
-//	f(x) = min(entry, x + gain)
+//	f(x) = min(entry, x*keep + gain)
 //
 // of the speed x at its end. Such functions compose to functions of the same
-// form, min(most, x + slope), so a queue of them is folded like two stacks: of
-// the front part each move has the fold of itself and what follows, of the back
+// form, min(most, x*scale + slope), so a queue of them is folded like two stacks:
+// of the front part each move has the fold of itself and what follows, of the back
 // part there is one fold for all. Each move is folded twice in its life, however
 // long the window, and as nothing is ever subtracted no digits are lost.
 type window struct {
-	ring             []move // its length is a power of two
-	head, flip, tail int    // front: head to flip, back: flip to tail; indices in the ring modulo its length
-	most, slope      float64
-	mostWhy          Limit
+	ring               []move // its length is a power of two
+	head, flip, tail   int    // front: head to flip, back: flip to tail; indices in the ring modulo its length
+	most, scale, slope float64
+	mostWhy            Limit
 }
 
 // newWindow makes one for n moves.
@@ -76,7 +78,7 @@ func newWindow(n int) window {
 	for size < n {
 		size *= 2
 	}
-	return window{ring: make([]move, size), most: math.Inf(1)}
+	return window{ring: make([]move, size), most: math.Inf(1), scale: 1}
 }
 
 func (w *window) at(i int) *move { return &w.ring[i&(len(w.ring)-1)] }
@@ -86,10 +88,11 @@ func (w *window) len() int { return w.tail - w.head }
 // push takes in the move that was written to at(tail).
 func (w *window) push() {
 	m := w.at(w.tail)
-	if most := m.entry + w.slope; most < w.most {
+	if most := m.entry*w.scale + w.slope; most < w.most {
 		w.most, w.mostWhy = most, m.why
 	}
-	w.slope += m.gain
+	w.slope += m.gain * w.scale
+	w.scale *= m.keep
 	w.tail++
 }
 
@@ -104,17 +107,18 @@ func (w *window) pop() *move {
 
 // turn makes the back part the front.
 func (w *window) turn() {
-	most, slope, why := math.Inf(1), 0.0, ByFeed
+	most, scale, slope, why := math.Inf(1), 1.0, 0.0, ByFeed
 	for i := w.tail - 1; i >= w.head; i-- {
 		m := w.at(i)
-		if most += m.gain; m.entry <= most {
+		if most = most*m.keep + m.gain; !(m.entry > most) { // NaN where nothing limits it
 			most, why = m.entry, m.why
 		}
-		slope += m.gain
-		m.most, m.slope, m.mostWhy = most, slope, why
+		slope = slope*m.keep + m.gain
+		scale *= m.keep
+		m.most, m.scale, m.slope, m.mostWhy = most, scale, slope, why
 	}
 	w.flip = w.tail
-	w.most, w.slope = math.Inf(1), 0
+	w.most, w.scale, w.slope = math.Inf(1), 1, 0
 }
 
 // entry is the greatest squared speed with which the oldest move may be entered
@@ -127,7 +131,7 @@ func (w *window) entry(rest Limit) (float64, Limit) {
 	}
 	if w.head < w.flip {
 		m := w.at(w.head)
-		if x += m.slope; m.most <= x {
+		if x = x*m.scale + m.slope; m.most <= x {
 			x, why = m.most, m.mostWhy
 		}
 	}
