@@ -28,7 +28,6 @@ import (
 type sample struct {
 	h    float64
 	s, c [2]float64
-	cap  float64 // of b at both ends
 }
 
 // A course is a path in the XY plane from rest to rest.
