@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -19,6 +20,16 @@ var dimensionOf = map[reflect.Type][2]*dimension{
 	reflect.TypeFor[Size]():         {&sizeDim, &sizeDim},
 	reflect.TypeFor[Share]():        {&shareDim, &shareDim},
 	reflect.TypeFor[Rate]():         {&rateDim, &rateDim},
+
+	reflect.TypeFor[Current]():         {&currentDim, &currentDim},
+	reflect.TypeFor[Voltage]():         {&voltageDim, &voltageDim},
+	reflect.TypeFor[Resistance]():      {&resistanceDim, &resistanceDim},
+	reflect.TypeFor[Force]():           {&forceDim, &forceDim},
+	reflect.TypeFor[Mass]():            {&massDim, &massDim},
+	reflect.TypeFor[Inertia]():         {&inertiaDim, &inertiaDim},
+	reflect.TypeFor[Power]():           {&powerDim, &powerDim},
+	reflect.TypeFor[TorqueConstant]():  {&torqueConstantDim, &torqueConstantDim},
+	reflect.TypeFor[VoltageConstant](): {&voltageConstantDim, &voltageConstantDim},
 }
 
 // A decoder fills a Machine from a tree and keeps where each value stands.
@@ -47,6 +58,10 @@ func (d *decoder) value(n *node, v reflect.Value, path string, rotary bool) {
 			dim = dims[1]
 		}
 		d.quantity(n, v, path, dim)
+		return
+	}
+	if v.Type() == reflect.TypeFor[Ratio]() {
+		d.ratio(n, v, path)
 		return
 	}
 	switch v.Kind() {
@@ -172,6 +187,26 @@ func (d *decoder) quantity(n *node, v reflect.Value, path string, dim *dimension
 	default:
 		v.SetInt(int64(x))
 	}
+}
+
+// ratioForm is how a ratio is written.
+var ratioForm = regexp.MustCompile(`^\s*([0-9]+\.?[0-9]*|\.[0-9]+)\s*:\s*([0-9]+\.?[0-9]*|\.[0-9]+)\s*$`)
+
+// ratio decodes "2:1". A bare number would not say which of the two turns
+// faster.
+func (d *decoder) ratio(n *node, v reflect.Value, path string) {
+	parts := ratioForm.FindStringSubmatch(n.text)
+	if n.kind != stringNode || parts == nil {
+		d.fail(n, path, "%q is no ratio: write turns of the motor and of what it drives, such as \"2:1\" where the motor turns twice as fast", n.text)
+		return
+	}
+	motor, errMotor := strconv.ParseFloat(parts[1], 64)
+	driven, errDriven := strconv.ParseFloat(parts[2], 64)
+	if ratio := motor / driven; errMotor == nil && errDriven == nil && ratio >= 1e-3 && ratio <= 1e3 {
+		v.SetFloat(ratio)
+		return
+	}
+	d.fail(n, path, "%q is not within 1:1000 to 1000:1", n.text)
 }
 
 func join(path, key string) string {

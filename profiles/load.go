@@ -25,6 +25,7 @@ func loadFrom(s *source, settings ...string) (*Machine, error) {
 
 // machineOf decodes the tree of a profile, fills in defaults and checks it.
 func machineOf(tree *node, s *source, settings []string) (*Machine, error) {
+	takeBack(tree)
 	m := &Machine{}
 	d := decoder{places: map[string]*node{}}
 	d.value(tree, reflect.ValueOf(m).Elem(), "", false)
@@ -145,6 +146,7 @@ func (m *Machine) fillIn(d *decoder) {
 			d.places[path] = defaultPlace
 		}
 	}
+	m.compute(d)
 	for i := range NumAxes {
 		if a := m.Axis(i); a != nil {
 			byDefault(axisPath(i)+".feed", func() { a.Feed = a.Rapid })
@@ -193,7 +195,7 @@ var defaultPlace = &node{}
 // Origin says where a value comes from: "bed-mill.toml:31" for the file that
 // gives it, "--set" where it was set beside the file, "bed-mill.toml:31 and
 // --set" for a table or list of which a part was, "default" where other values
-// give it, "" where it is not given. The path is that of the keys:
+// give it, "computed" where a drive train does, "" where it is not given. The path is that of the keys:
 // "axes.x.rapid", "codes.G38.2", "spindle.gears[1].code".
 func (m *Machine) Origin(path string) string {
 	switch n := m.codes.places[path]; {
@@ -201,6 +203,8 @@ func (m *Machine) Origin(path string) string {
 		return ""
 	case n == defaultPlace:
 		return "default"
+	case n == computedPlace:
+		return computed
 	case n.flagged():
 		return setFile
 	case n.touched:
@@ -209,5 +213,7 @@ func (m *Machine) Origin(path string) string {
 		return fmt.Sprintf("%s:%d", n.from.file, n.line)
 	}
 }
+
+func gearPath(i int) string { return fmt.Sprintf("spindle.gears[%d]", i) }
 
 func axisPath(i int) string { return "axes." + strings.ToLower(AxisLetters[i:i+1]) }

@@ -125,7 +125,7 @@ func TestMessages(t *testing.T) {
 
 		// Keys and kinds of values.
 		{`rapid = "250 in/min"`, `rapd = "250 in/min"`,
-			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap`},
+			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap, motor, drive, screw, mass, friction, weight`},
 		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times, quote, unsure, rules, house`},
 		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, d, offset_x, offset_z, nose_radius, nose_direction`},
 		{`x = "12 in"`, `q = "12 in"`, `:47: offsets.G54.q: unknown key in 'q = "12 in"': known here are x, y, z, a, b, c`},
@@ -315,7 +315,7 @@ func TestAllErrors(t *testing.T) {
 	_, got := loadText(t, text)
 	want := []string{
 		`shop-mill.toml:10: spindle.shift_time: "4" has no unit: write "4 s" or "4 ms"`,
-		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap`,
+		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap, motor, drive, screw, mass, friction, weight`,
 		`shop-mill.toml:36: control.memory: "64 kb" has the unknown unit "kb": did you mean "kB"? units of a size are kB, MB, B, KiB, MiB`,
 		`shop-mill.toml:45: tools.loaded[1].number: "two" is a text, but a whole number without a unit is due`,
 	}

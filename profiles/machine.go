@@ -198,13 +198,16 @@ type Spindle struct {
 	// Clamp says that the code for set-position, with S and without axis words,
 	// sets the highest speed under constant surface speed.
 	Clamp bool `toml:"clamp_with_set_position"`
+
+	Motor *SpindleMotor `toml:"motor"`
 }
 
 // SpindleGear is one range of the spindle: a gear or a belt step.
 type SpindleGear struct {
 	Name  string     `toml:"name"`
 	Code  string     `toml:"code"`  // "M41"; "" where Shift is not "coded"
-	Speed []Rotation `toml:"speed"` // lowest and highest
+	Speed []Rotation `toml:"speed"` // lowest and highest; 0 to the motor's top speed through Ratio where not given
+	Ratio Ratio      `toml:"ratio"` // turns of the motor to turns of the spindle: "3.2:1"
 }
 
 // AxisTable holds the machine's axes; nil where it has none of that name.
@@ -234,6 +237,16 @@ type Axis struct {
 	// sign of the word is the way, its number the place). Places are then 0 to
 	// below 360 degrees. "": it counts its turns, like a linear axis.
 	Wrap string `toml:"wrap"`
+
+	// The drive train of a linear axis, from which rapid and acceleration are
+	// computed where they are not given: see Train. "computed" takes back those of
+	// a base.
+	Motor    *Motor `toml:"motor"`
+	Drive    *Drive `toml:"drive"`
+	Screw    *Screw `toml:"screw"`
+	Mass     Mass   `toml:"mass"`     // that moves along, with the largest part on it
+	Friction Force  `toml:"friction"` // of slides and seals, to be overcome at any speed
+	Weight   Force  `toml:"weight"`   // of a vertical axis: what the counterbalance leaves of it
 }
 
 // FeedLimits bound the F word itself, whatever the axes can do.

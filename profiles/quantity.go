@@ -13,8 +13,18 @@ import (
 
 // A quantity is a number and its unit as a person writes them: "0.0025 in".
 type quantity struct {
-	Number string `parser:"@Number"`
-	Unit   string `parser:"@Unit?"`
+	Number string   `parser:"@Number"`
+	Unit   unitName `parser:"@Unit*"`
+}
+
+// A unitName is a unit as our tables write it: those of a product, such as
+// "N m", with one blank between.
+type unitName string
+
+// Capture adds a word.
+func (u *unitName) Capture(words []string) error {
+	*u = unitName(strings.TrimPrefix(string(*u)+" "+strings.Join(words, " "), " "))
+	return nil
 }
 
 // The grammar of quantities. "1/min" is one unit, so units are looked for
@@ -66,8 +76,34 @@ var (
 	rateDim  = dimension{"an hourly rate", []unit{{"/h", 1}, {"/min", 60}}}
 )
 
+// A pound is 0.45359237 kg exactly (1959), standard gravity 9.80665 m/s^2
+// (CGPM 1901); a horsepower is 550 ft lbf/s.
+const (
+	kgPerPound = 0.45359237
+	gravity    = 9.80665
+	lbf        = kgPerPound * gravity
+	inch       = mmPerInch / 1000 // m
+)
+
+// Dimensions of drive trains, in SI units.
+var (
+	currentDim    = dimension{"a current", []unit{{"A", 1}, {"mA", 1e-3}}}
+	voltageDim    = dimension{"a voltage", []unit{{"V", 1}}}
+	resistanceDim = dimension{"a resistance", []unit{{"ohm", 1}, {"mohm", 1e-3}}}
+	forceDim      = dimension{"a force", []unit{{"N", 1}, {"lbf", lbf}, {"kN", 1000}}}
+	massDim       = dimension{"a mass", []unit{{"kg", 1}, {"lb", kgPerPound}}}
+	inertiaDim    = dimension{"a moment of inertia", []unit{
+		{"kg cm^2", 1e-4}, {"lb in^2", kgPerPound * inch * inch}, {"kg m^2", 1}, {"lbf in s^2", lbf * inch}, {"ozf in s^2", lbf / 16 * inch}}}
+	powerDim          = dimension{"a power", []unit{{"kW", 1000}, {"hp", 550 * 12 * inch * lbf}, {"W", 1}}}
+	torqueConstantDim = dimension{"a torque for an ampere", []unit{
+		{"N m/A", 1}, {"lbf in/A", lbf * inch}, {"ozf in/A", lbf / 16 * inch}}}
+	voltageConstantDim = dimension{"a voltage for a speed", []unit{
+		{"V/krpm", 60 / (2 * math.Pi * 1000)}, {"V s/rad", 1}}}
+)
+
 var dimensions = []*dimension{&lengthDim, &angleDim, &speedDim, &angularSpeedDim, &accelerationDim,
-	&angularAccelerationDim, &timeDim, &rotationDim, &sizeDim, &shareDim, &rateDim}
+	&angularAccelerationDim, &timeDim, &rotationDim, &sizeDim, &shareDim, &rateDim, &currentDim, &voltageDim,
+	&resistanceDim, &forceDim, &massDim, &inertiaDim, &powerDim, &torqueConstantDim, &voltageConstantDim}
 
 // parse reads a quantity of the dimension. The error says what was written and
 // what is accepted, without a place.
@@ -76,12 +112,12 @@ func (d *dimension) parse(text string) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%q is not a number with a unit: %s is written like %s", text, d.name, d.example("12.5"))
 	}
-	u, known := d.unit(q.Unit)
+	u, known := d.unit(string(q.Unit))
 	switch {
 	case q.Unit == "":
 		return 0, fmt.Errorf("%q has no unit: write %s", text, d.example(q.Number))
 	case !known:
-		return 0, d.wrongUnit(text, q.Unit)
+		return 0, d.wrongUnit(text, string(q.Unit))
 	}
 	n, err := strconv.ParseFloat(q.Number, 64)
 	if v := n * u.factor; err == nil && !math.IsInf(v, 0) {

@@ -21,7 +21,7 @@ import (
 // typeSources are the files whose types a profile is decoded into: what their
 // comments say of a key, an editor shows.
 //
-//go:embed machine.go house.go
+//go:embed machine.go house.go drive.go
 var typeSources embed.FS
 
 // Schema is the JSON Schema (draft 2020-12) of profiles, for editors. It is
@@ -62,6 +62,9 @@ func (s *schemaMaker) of(t reflect.Type, path string, rotary bool) *jsonschema.S
 			dim = dims[1]
 		}
 		return dim.schema()
+	}
+	if t == reflect.TypeFor[Ratio]() {
+		return &jsonschema.Schema{Type: "string", Pattern: ratioForm.String(), Examples: []any{"2:1"}}
 	}
 	switch t.Kind() {
 	case reflect.Pointer:
@@ -107,6 +110,9 @@ func (s *schemaMaker) table(t reflect.Type, path string, rotary bool) *jsonschem
 			continue
 		}
 		value := s.of(field.Type, join(path, key), rotary || axisLetters(t) && strings.Contains("abc", key))
+		if t == reflect.TypeFor[Axis]() && !rotary && slices.Contains(computable, key) {
+			value = &jsonschema.Schema{AnyOf: []*jsonschema.Schema{value, {Enum: []any{computed}}}}
+		}
 		value.Description = s.docs[t.Name()+"."+field.Name]
 		table.Properties.Set(key, value)
 	}
@@ -164,7 +170,7 @@ func unquoted(value *jsonschema.Schema) *jsonschema.Schema {
 func (d *dimension) schema() *jsonschema.Schema {
 	units := make([]string, len(d.units))
 	for i, u := range d.units {
-		units[i] = `\s*` + regexp.QuoteMeta(u.name)
+		units[i] = `\s*` + strings.ReplaceAll(regexp.QuoteMeta(u.name), " ", `\s+`)
 		if unicode.IsDigit(rune(u.name[0])) { // "1 1/min": without the blank it would be the number's
 			units[i] = `\s+` + u.name
 		}

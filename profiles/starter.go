@@ -344,7 +344,7 @@ func fromTo(text string) (low, high string, err error) {
 	}
 	if q, err := quantities.ParseString("", high); err == nil {
 		if first, err := quantities.ParseString("", low); err == nil && first.Unit == "" && q.Unit != "" {
-			low += " " + q.Unit
+			low += " " + string(q.Unit)
 		}
 	}
 	return low, high, nil

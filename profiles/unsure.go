@@ -21,15 +21,19 @@ func (m *Machine) With(settings ...string) (*Machine, error) {
 }
 
 // Quantity is the value at a path as the profile writes it: "0.5 m/s^2" is 0.5
-// and "m/s^2". The error says that it gives none.
+// and "m/s^2"; one that a drive train gives is in ours. The error says that it gives none.
 func (m *Machine) Quantity(path string) (number float64, unit string, err error) {
 	n := m.codes.places[path]
-	if n == nil || n == defaultPlace || !isQuantity(n) {
+	if n == computedPlace {
+		number, unit = m.computed(path)
+		return number, unit, nil
+	}
+	if n == nil || !isQuantity(n) {
 		return 0, "", fmt.Errorf("%s does not give %s as a number with a unit", m.Name, path)
 	}
 	q, _ := quantities.ParseString("", n.text) // as it was when it was decoded
 	number, err = strconv.ParseFloat(q.Number, 64)
-	return number, q.Unit, err
+	return number, string(q.Unit), err
 }
 
 // Scaled is the setting that makes the quantity at a path so many times as

@@ -24,7 +24,7 @@ const mostGears = 100
 func (v *validator) fail(path, format string, args ...any) {
 	at := path
 	for {
-		if n := v.places[at]; n != nil && n != defaultPlace {
+		if n := v.places[at]; n != nil && n != defaultPlace && n != computedPlace {
 			v.decoder.fail(n, path, format, args...)
 			return
 		}
@@ -388,6 +388,7 @@ func (v *validator) spindle() {
 	v.atLeast("spindle.stop", float64(s.Stop), 0)
 	v.atLeast("spindle.reverse", float64(s.Reverse), 0)
 	v.atLeast("spindle.shift_time", float64(s.ShiftTime), 0)
+	v.spindleMotor()
 	if s.Shift != "" || len(s.Gears) > 0 {
 		v.oneOf("spindle.shift", s.Shift, "coded", "automatic", "by-hand")
 	}
@@ -413,6 +414,7 @@ func (v *validator) gear(i int) {
 		v.missing(path+".speed", `["40 rpm", "1100 rpm"]`)
 	}
 	v.speeds(path+".speed", g.Speed)
+	v.gearRatio(i)
 	if i > 0 && isRange(g.Speed) && isRange(before[i-1].Speed) &&
 		(g.Speed[0] < before[i-1].Speed[0] || g.Speed[1] < before[i-1].Speed[1]) {
 		v.fail(path+".speed", "slower than the gear before it: write gears from slow to fast")
@@ -474,11 +476,14 @@ func (v *validator) axis(i int, a *Axis) {
 	if i >= 3 {
 		rapid, acceleration = `"40 deg/s"`, `"200 deg/s^2"`
 	}
-	v.positive(path+".rapid", float64(a.Rapid), rapid)
-	v.positive(path+".acceleration", float64(a.Acceleration), acceleration)
+	v.computable(path+".rapid", float64(a.Rapid), rapid, a.Missing(false))
+	v.computable(path+".acceleration", float64(a.Acceleration), acceleration, a.Missing(true))
+	v.train(i, a)
 	if v.given(path+".feed") && a.Rapid > 0 {
 		v.positive(path+".feed", float64(a.Feed), rapid)
-		if a.Feed > a.Rapid {
+		if a.Feed > a.Rapid && v.places[path+".rapid"] == computedPlace {
+			v.fail(path+".feed", "%q is above the rapid that the drive train gives, %.4g mm/s: lower it, or leave it out", v.written(path+".feed"), float64(a.Rapid))
+		} else if a.Feed > a.Rapid {
 			v.fail(path+".feed", "%q is above rapid, %q", v.written(path+".feed"), v.written(path+".rapid"))
 		}
 	}
@@ -660,7 +665,7 @@ func (v *validator) unsure() {
 			v.fail(path, "no time hangs on %q: accepted are quantities of %s, such as axes.x.acceleration", value, strings.Join(timed[:], ", "))
 		case v.places[value] == nil || v.places[value] == defaultPlace:
 			v.fail(path, "the profile does not give %s: give it, or leave this out", value)
-		case !isQuantity(v.places[value]):
+		case !isQuantity(v.places[value]) && v.places[value] != computedPlace:
 			v.fail(path, "%s is no quantity: only a number with a unit can be unsure", value)
 		case share < 0 || share >= 1:
 			v.fail(path, "%q is not within 0 %% to below 100 %%", v.written(path))

@@ -41,20 +41,22 @@ func (t *Text) Machines(place string, entries []profiles.Entry) error {
 // A fact is one line of a data sheet. An empty value is not given.
 type fact struct {
 	name, value string
-	path        string // of the keys in the profile, for its origin
+	path        string // of the keys in the profile, for its origin; "" of what is computed here
 }
 
 // A chapter is a part of a data sheet.
 type chapter struct {
 	title string
 	facts []fact
+
+	remarks []string // below them
 }
 
 // Machine writes the data sheet of a machine, and where each value comes from.
 func (t *Text) Machine(m *profiles.Machine) error {
 	t.flow(0, 2, run{t.styles.title, clean(m.Name)}, run{text: "  " + clean(m.Title)})
 	for _, c := range []chapter{
-		general(m), axesOf(m), spindleOf(m), controlOf(m), toolsOf(m), turningOf(m), offsetsOf(m),
+		general(m), axesOf(m), drivesOf(m), spindleOf(m), controlOf(m), toolsOf(m), turningOf(m), offsetsOf(m),
 		startOf(m), blocksOf(m), numbersOf(m), arcsOf(m), cyclesOf(m), rulesOf(m), houseOf(m), quoteOf(m), unsureOf(m),
 	} {
 		if len(c.facts) == 0 {
@@ -68,6 +70,9 @@ func (t *Text) Machine(m *profiles.Machine) error {
 		}
 		for _, f := range c.facts {
 			t.fact(m, f, widest)
+		}
+		for _, remark := range c.remarks {
+			t.flow(2, 4, run{text: clean(remark)})
 		}
 		if c.title == spindleTitle {
 			t.gears(m)
@@ -92,7 +97,10 @@ func (t *Text) fact(m *profiles.Machine, f fact, widest int) {
 		value = run{t.styles.quiet, notGiven}
 	}
 	head := run{text: fmt.Sprintf("%-*s", factWidth, clean(f.name))}
-	origin := clean(m.Origin(f.path))
+	origin := "computed"
+	if f.path != "" {
+		origin = clean(m.Origin(f.path))
+	}
 	if origin == "" {
 		t.flow(2, 4, head, run{text: "  "}, value)
 		return
@@ -113,7 +121,7 @@ func general(m *profiles.Machine) chapter {
 	if kind == "" {
 		kind = "a base: no machine"
 	}
-	return chapter{"Machine", []fact{
+	return chapter{title: "Machine", facts: []fact{
 		{"kind", kind, "kind"},
 		{"extends", m.Extends, "extends"},
 		{"people read", m.Display, "display"},
@@ -159,7 +167,7 @@ func axesOf(m *profiles.Machine) chapter {
 
 func spindleOf(m *profiles.Machine) chapter {
 	s := &m.Spindle
-	c := chapter{spindleTitle, []fact{{"speed", rotations(s.Speed), "spindle.speed"}}}
+	c := chapter{title: spindleTitle, facts: []fact{{"speed", rotations(s.Speed), "spindle.speed"}}}
 	for i, g := range s.Gears {
 		value := rotations(g.Speed)
 		if g.Code != "" {
@@ -177,12 +185,14 @@ func spindleOf(m *profiles.Machine) chapter {
 			fact{"shift while turning", yes(s.Turning), "spindle.shift_turning"},
 			fact{"shift time", given(s.ShiftTime, duration), "spindle.shift_time"})
 	}
+	c.facts = append(c.facts, curves(m)...)
+	c.remarks = overspeed(m)
 	return c
 }
 
 func controlOf(m *profiles.Machine) chapter {
 	k := &m.Control
-	c := chapter{"Control", []fact{
+	c := chapter{title: "Control", facts: []fact{
 		{"block time", given(k.BlockTime, duration), "control.block_time"},
 		{"look-ahead", plural(k.LookAhead, "block"), "control.look_ahead"},
 		{"memory", given(k.Memory, size), "control.memory"},
@@ -204,7 +214,7 @@ func toolsOf(m *profiles.Machine) chapter {
 	if m.Tools.Pockets > 0 {
 		pockets = strconv.Itoa(m.Tools.Pockets) + " pockets"
 	}
-	c := chapter{"Tools", []fact{
+	c := chapter{title: "Tools", facts: []fact{
 		{"changer", pockets, "tools.pockets"},
 		{"highest number", strconv.Itoa(m.Tools.Highest), "tools.highest"},
 		{"change time", given(m.Tools.ChangeTime, duration), "tools.change_time"},
@@ -269,7 +279,7 @@ func offsetsOf(m *profiles.Machine) chapter {
 
 func startOf(m *profiles.Machine) chapter {
 	s := &m.Start
-	return chapter{"In force at power-up and after the end of a program", []fact{
+	return chapter{title: "In force at power-up and after the end of a program", facts: []fact{
 		{"units", s.Units, "start.units"},
 		{"plane", s.Plane, "start.plane"},
 		{"distance", s.Distance, "start.distance"},
@@ -291,7 +301,7 @@ func blocksOf(m *profiles.Machine) chapter {
 	if b.Locals > 0 {
 		locals = "#1 to #" + strconv.Itoa(b.Locals) + " of each call with arguments"
 	}
-	return chapter{"Blocks", []fact{
+	return chapter{title: "Blocks", facts: []fact{
 		{"words", m.Words.Accepted, "words.accepted"},
 		{"M codes in a block", limit(m.Words.MCodes, "word"), "words.m_codes"},
 		{"longest block", limit(b.Longest, "character"), "block.longest"},
@@ -325,7 +335,7 @@ func dwell(b *profiles.BlockForm) string {
 
 func numbersOf(m *profiles.Machine) chapter {
 	n := &m.Numbers
-	return chapter{"Numbers", []fact{
+	return chapter{title: "Numbers", facts: []fact{
 		{"decimal point", n.Point, "numbers.point"},
 		{"point in F", n.FeedPoint, "numbers.feed_point"},
 		{"zeros left out", n.Suppress, "numbers.suppress"},
@@ -336,7 +346,7 @@ func numbersOf(m *profiles.Machine) chapter {
 
 func arcsOf(m *profiles.Machine) chapter {
 	a, u := &m.Arcs, unitsOf(m)
-	c := chapter{"Arcs", []fact{
+	c := chapter{title: "Arcs", facts: []fact{
 		{"centre I J K", a.Centre, "arcs.centre"},
 		{"R form", yes(a.Radius), "arcs.radius"},
 		{"one quadrant only", yes(a.Quadrant), "arcs.quadrant"},
