@@ -324,6 +324,7 @@ func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
 		if s := p.silenced.records[c]; s != nil {
 			r.Silenced = s.Count
 		}
+		r.key = c.key
 		all = append(all, r.Finding)
 	}
 	slices.SortFunc(all, func(a, b Finding) int {

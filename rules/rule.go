@@ -92,6 +92,8 @@ type Finding struct {
 	SourceCol int    // column of Source[0]: 1, but for a piece
 	Message   string // what was seen and what this machine accepts
 	Advice    string // what to do
+
+	key uint64 // of the cause, for Compare
 }
 
 // Range is a least and a greatest value; Set says whether there is any.

@@ -55,7 +55,7 @@ block, a hand on feed hold.`,
 				a.fail(err)
 				return nil
 			}
-			a.check(cmd.Context(), args, job{m, set, opt}, form)
+			a.check(cmd.Context(), args, job{machine: m, rules: set, options: opt}, form)
 			return nil
 		},
 	}
@@ -68,17 +68,17 @@ func (a *app) check(ctx context.Context, args []string, j job, form format) {
 	switch form {
 	case formJSON:
 		out := report.NewJSON(a.stdout)
-		a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
+		a.each(ctx, a.programs(args), j, func(c *checked) bool { return a.judged(c.now) && a.written(out.Check(c.now)) })
 		a.written(out.Close())
 	case formSARIF:
 		out := report.NewSARIF(a.stdout, j.rules)
 		a.failed = out.Failed
-		a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
+		a.each(ctx, a.programs(args), j, func(c *checked) bool { return a.judged(c.now) && a.written(out.Check(c.now)) })
 		a.written(out.Close())
 	default:
 		out := a.text()
-		unread := a.each(ctx, args, j, func(r *rules.Result) bool { return a.judged(r) && a.written(out.Check(r)) })
-		a.written(out.EndCheck(unread))
+		gone := a.each(ctx, a.programs(args), j, func(c *checked) bool { return a.judged(c.now) && a.written(out.Check(c.now)) })
+		a.written(out.EndCheck(gone.unread, gone.left))
 	}
 }
 

@@ -33,7 +33,6 @@ const (
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
-	stdinRead      bool
 	noColor        bool
 	broken         bool // output has failed
 	status         int

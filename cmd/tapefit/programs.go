@@ -26,37 +26,89 @@ type job struct {
 	machine *profiles.Machine
 	rules   []*rules.Rule
 	options rules.Options
+	was     *earlier // nil where nothing is compared
 }
 
-// each checks the programs that the arguments name and shows each result, until
-// show says no. What can't be read is reported, the others are still checked;
-// unread is how many those are.
-func (a *app) each(ctx context.Context, args []string, j job, show func(*rules.Result) bool) (unread int) {
-	for _, path := range a.programs(args) {
-		r, err := a.one(ctx, path, j)
-		switch {
-		case ctx.Err() != nil:
-			a.fail(errors.New("interrupted: not all programs were read"))
-			return unread
-		case err != nil:
-			a.failAt(path, err)
-			unread++
-		case !show(r):
-			return unread
+// earlier is the machine that a comparison starts from.
+type earlier struct {
+	machine *profiles.Machine
+	options rules.Options
+}
+
+// A checked is what came of one program.
+type checked struct {
+	path     string
+	now, was *rules.Result // was is nil where nothing is compared
+	err      error
+}
+
+// missing counts the programs of which nothing is told.
+type missing struct {
+	unread int // could not be read
+	left   int // not looked at, or not to the end: interrupted
+}
+
+// each checks the programs and shows each result, in order, until show says no.
+// What can't be read is reported, the others are still checked. After an
+// interrupt what was done is shown, and how much was not is reported.
+func (a *app) each(ctx context.Context, paths []string, j job, show func(*checked) bool) missing {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var gone missing
+	bar := a.progress(len(paths))
+	stdin := slices.Index(paths, "-")
+	inOrder(len(paths), func(i int) *checked {
+		if paths[i] == "-" && i != stdin {
+			return &checked{path: "-", err: errors.New("-: standard input is named twice and can be read once")}
 		}
+		return a.one(ctx, paths[i], j)
+	}, func(c *checked) bool {
+		bar.clear()
+		defer bar.step()
+		switch {
+		case errors.Is(c.err, context.Canceled):
+			gone.left++
+		case c.err != nil:
+			a.failAt(c.path, c.err)
+			gone.unread++
+		case !show(c):
+			cancel() // the others need not be finished
+			return false
+		}
+		return true
+	})
+	bar.clear()
+	if gone.left > 0 {
+		a.fail(fmt.Errorf("interrupted: not looked at, or not to the end: %d of %d programs", gone.left, len(paths)))
 	}
-	return unread
+	return gone
 }
 
-func (a *app) one(ctx context.Context, path string, j job) (*rules.Result, error) {
+// one checks one program. It is run for several at a time.
+func (a *app) one(ctx context.Context, path string, j job) *checked {
+	c := &checked{path: path}
 	src, size, err := a.open(ctx, path)
 	if err != nil {
-		return nil, err
+		c.err = err
+		return c
 	}
 	defer src.Close()
-	opt := j.options
-	opt.Done = ctx.Done()
-	return rules.Check(interruptible{ctx, src}, size, path, j.machine, j.rules, opt)
+	on := func(m *profiles.Machine, opt rules.Options) *rules.Result {
+		if c.err != nil {
+			return nil
+		}
+		opt.Done = ctx.Done()
+		r, err := rules.Check(interruptible{ctx, src}, size, path, m, j.rules, opt)
+		if c.err = err; ctx.Err() != nil {
+			c.err = ctx.Err() // also without an error it may have ended early
+		}
+		return r
+	}
+	c.now = on(j.machine, j.options)
+	if j.was != nil {
+		c.was = on(j.was.machine, j.was.options)
+	}
+	return c
 }
 
 // interruptible reads until the context is done, so that Ctrl-C ends a long
@@ -147,30 +199,26 @@ func (s source) Close() error {
 // memory.
 func (a *app) open(ctx context.Context, path string) (source, int64, error) {
 	if path == "-" {
-		if a.stdinRead {
-			return source{}, 0, errors.New("-: standard input is named twice and can be read once")
-		}
-		a.stdinRead = true
-		return spool(ctx, path, a.stdin)
+		return spool(ctx, path, func() (io.ReadCloser, error) { return io.NopCloser(a.stdin), nil })
+	}
+	// Opening a pipe waits for its writer, and spool waits for an interrupt too.
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return spool(ctx, path, func() (io.ReadCloser, error) { return os.Open(path) })
 	}
 	f, err := os.Open(path)
 	if err != nil {
 		return source{}, 0, plainly(err)
 	}
 	info, err := f.Stat()
-	switch {
-	case err != nil:
+	if err != nil {
 		f.Close()
 		return source{}, 0, plainly(err)
-	case info.Mode().IsRegular():
-		return source{File: f}, info.Size(), nil
 	}
-	defer f.Close()
-	return spool(ctx, path, f)
+	return source{File: f}, info.Size(), nil
 }
 
-// spool copies r to a temporary file.
-func spool(ctx context.Context, path string, r io.Reader) (source, int64, error) {
+// spool copies what is opened to a temporary file.
+func spool(ctx context.Context, path string, open func() (io.ReadCloser, error)) (source, int64, error) {
 	f, err := os.CreateTemp("", "tapefit-*")
 	if err != nil {
 		return source{}, 0, fmt.Errorf("%s: %w", path, err)
@@ -183,6 +231,12 @@ func spool(ctx context.Context, path string, r io.Reader) (source, int64, error)
 	}
 	done := make(chan copied, 1)
 	go func() {
+		r, err := open()
+		if err != nil {
+			done <- copied{0, err}
+			return
+		}
+		defer r.Close()
 		size, err := io.Copy(f, r)
 		done <- copied{size, err}
 	}()
@@ -192,12 +246,21 @@ func spool(ctx context.Context, path string, r io.Reader) (source, int64, error)
 		if c.err == nil {
 			return s, c.size, nil
 		}
-		err = fmt.Errorf("%s: %w", path, c.err)
+		err = inFile(path, c.err)
 	case <-ctx.Done():
 		err = ctx.Err()
 	}
 	s.Close()
 	return source{}, 0, err
+}
+
+// inFile is an error with the place first, once.
+func inFile(path string, err error) error {
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		return plainly(err)
+	}
+	return fmt.Errorf("%s: %w", path, err)
 }
 
 // plainly is an error of a file with its place first and without the name of

@@ -6,7 +6,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"tapefit/internal/report"
-	"tapefit/rules"
 )
 
 func (a *app) timeCommand() *cobra.Command {
@@ -48,13 +47,14 @@ file or a bad profile.`,
 }
 
 func (a *app) time(ctx context.Context, args []string, j job, form format) {
+	paths := a.programs(args)
 	if form == formJSON {
 		out := report.NewJSON(a.stdout)
-		a.each(ctx, args, j, func(r *rules.Result) bool { return a.written(out.Time(r)) })
+		a.each(ctx, paths, j, func(c *checked) bool { return a.written(out.Time(c.now)) })
 		a.written(out.Close())
 		return
 	}
 	out := a.text()
-	unread := a.each(ctx, args, j, func(r *rules.Result) bool { return a.written(out.Time(r)) })
-	a.written(out.EndTime(unread))
+	gone := a.each(ctx, paths, j, func(c *checked) bool { return a.written(out.Time(c.now)) })
+	a.written(out.EndTime(gone.unread, gone.left))
 }

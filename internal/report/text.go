@@ -90,10 +90,11 @@ func (t *Text) Check(r *rules.Result) error {
 }
 
 // EndCheck writes what all programs come to together and the cautions.
-// unread is how many programs could not be read.
-func (t *Text) EndCheck(unread int) error {
+// unread is how many programs could not be read, left how many were not looked
+// at.
+func (t *Text) EndCheck(unread, left int) error {
 	s := &t.sum
-	if s.programs+unread > 1 {
+	if s.programs+unread+left > 1 {
 		t.flow(0, 0, run{t.styles.title, plural(s.programs, "program") + " checked"})
 		if s.programs > 0 {
 			t.flow(2, 4, append(t.counts(s.counts), run{text: s.silenced.String()})...)
@@ -102,7 +103,7 @@ func (t *Text) EndCheck(unread int) error {
 			}
 		}
 		t.together()
-		t.unread(unread)
+		t.missing(unread, left)
 		t.line()
 	}
 	if s.programs > 0 {

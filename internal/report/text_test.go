@@ -148,7 +148,7 @@ func TestCheckTextOfManyPrograms(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := text.EndCheck(1); err != nil {
+	if err := text.EndCheck(1, 0); err != nil {
 		t.Fatal(err)
 	}
 	same(t, out.String(), `standard input on slant-lathe
@@ -172,7 +172,7 @@ part, single block, a hand on feed hold.
 // A run in which nothing could be read must not end like a check.
 func TestNoCheckNoCaution(t *testing.T) {
 	var out bytes.Buffer
-	if err := NewText(&out, 80, false).EndCheck(2); err != nil {
+	if err := NewText(&out, 80, false).EndCheck(2, 0); err != nil {
 		t.Fatal(err)
 	}
 	same(t, out.String(), "0 programs checked\n  2 programs could not be read\n\n")
@@ -187,7 +187,7 @@ func TestTimeText(t *testing.T) {
 	if err := text.Time(r); err != nil {
 		t.Fatal(err)
 	}
-	if err := text.EndTime(0); err != nil {
+	if err := text.EndTime(0, 0); err != nil {
 		t.Fatal(err)
 	}
 	same(t, out.String(), `programs/flange.ngc on bed-mill
@@ -220,7 +220,7 @@ func TestColour(t *testing.T) {
 		if err := text.Check(flange()); err != nil {
 			t.Fatal(err)
 		}
-		if err := text.EndCheck(0); err != nil {
+		if err := text.EndCheck(0, 0); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -273,7 +273,7 @@ func TestSilencedText(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := text.EndCheck(0); err != nil {
+	if err := text.EndCheck(0, 0); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{

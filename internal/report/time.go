@@ -99,13 +99,13 @@ func percent(part, whole float64) string {
 }
 
 // EndTime writes what the programs take together. unread is how many could not
-// be read.
-func (t *Text) EndTime(unread int) error {
+// be read, left how many were not looked at.
+func (t *Text) EndTime(unread, left int) error {
 	s := &t.sum
-	if s.programs+unread > 1 {
+	if s.programs+unread+left > 1 {
 		t.flow(0, 0, run{t.styles.title, plural(s.programs, "program") + " timed"})
 		t.together()
-		t.unread(unread)
+		t.missing(unread, left)
 	}
 	return t.out.Flush()
 }
@@ -121,8 +121,12 @@ func (t *Text) together() {
 	}
 }
 
-func (t *Text) unread(n int) {
-	if n > 0 {
-		t.flow(2, 4, run{t.styles.level[rules.Error], plural(n, "program") + " could not be read"})
+// missing says of how many programs nothing is told.
+func (t *Text) missing(unread, left int) {
+	if unread > 0 {
+		t.flow(2, 4, run{t.styles.level[rules.Error], plural(unread, "program") + " could not be read"})
+	}
+	if left > 0 {
+		t.flow(2, 4, run{t.styles.level[rules.Error], plural(left, "program") + " not looked at, or not to the end: interrupted"})
 	}
 }
