@@ -2,6 +2,7 @@ package rules
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -96,8 +97,10 @@ func (c *Comparison) Change() Change {
 
 // A Tally adds up comparisons. Its zero value is an empty one.
 type Tally struct {
-	Programs [NumChanges]int // by what became of them
-	changes  map[ruleAtLevel]*RuleChange
+	Programs           [NumChanges]int // by what became of them
+	StopsNow, StopsWas int             // by the operator
+
+	changes map[ruleAtLevel]*RuleChange
 }
 
 type ruleAtLevel struct {
@@ -113,16 +116,25 @@ type RuleChange struct {
 	NewIn  int // programs
 	Gone   int
 	GoneIn int
-	First  *Finding // the first that is new; nil where none is
-	Path   string   // of the program where First is
+
+	messages map[string]int // of new findings
 }
+
+// A MessageCount is how many new findings say the same.
+type MessageCount struct {
+	Text  string
+	Count int
+}
+
+// mostMessages bounds what is kept of a rule: with more, the messages name what
+// each program alone has.
+const mostMessages = 256
 
 // Add counts one program.
 func (t *Tally) Add(c *Comparison) {
 	t.Programs[c.Change()]++
-	if t.changes == nil {
-		t.changes = map[ruleAtLevel]*RuleChange{}
-	}
+	t.StopsNow += c.Now.Times.OperatorStops
+	t.StopsWas += c.Was.Times.OperatorStops
 	seen := map[*RuleChange]bool{}
 	for _, f := range c.New {
 		r := t.of(f)
@@ -131,9 +143,8 @@ func (t *Tally) Add(c *Comparison) {
 			seen[r] = true
 			r.NewIn++
 		}
-		if r.First == nil {
-			first := *f // and not the array that it lies in
-			r.First, r.Path = &first, c.Now.Path
+		if r.messages[f.Message] > 0 || len(r.messages) < mostMessages {
+			r.messages[f.Message]++
 		}
 	}
 	clear(seen)
@@ -148,9 +159,12 @@ func (t *Tally) Add(c *Comparison) {
 }
 
 func (t *Tally) of(f *Finding) *RuleChange {
+	if t.changes == nil {
+		t.changes = map[ruleAtLevel]*RuleChange{}
+	}
 	k := ruleAtLevel{f.Rule.Name, f.Level}
 	if t.changes[k] == nil {
-		t.changes[k] = &RuleChange{Rule: f.Rule, Level: f.Level}
+		t.changes[k] = &RuleChange{Rule: f.Rule, Level: f.Level, messages: map[string]int{}}
 	}
 	return t.changes[k]
 }
@@ -158,13 +172,21 @@ func (t *Tally) of(f *Finding) *RuleChange {
 // Rules are the rules of which something is new or gone: by level, the worst
 // first; then what is new in most programs, then what is gone from most.
 func (t *Tally) Rules() []*RuleChange {
-	var all []*RuleChange
-	for _, r := range t.changes {
-		all = append(all, r)
-	}
-	slices.SortFunc(all, func(a, b *RuleChange) int {
+	return slices.SortedFunc(maps.Values(t.changes), func(a, b *RuleChange) int {
 		return cmp.Or(cmp.Compare(b.Level, a.Level), cmp.Compare(b.NewIn, a.NewIn), cmp.Compare(b.New, a.New),
 			cmp.Compare(b.GoneIn, a.GoneIn), cmp.Compare(b.Gone, a.Gone), strings.Compare(a.Rule.Name, b.Rule.Name))
+	})
+}
+
+// Messages are what new findings say, the most frequent first. Beyond 256 of a
+// rule others are not kept.
+func (r *RuleChange) Messages() []MessageCount {
+	var all []MessageCount
+	for text, n := range r.messages {
+		all = append(all, MessageCount{text, n})
+	}
+	slices.SortFunc(all, func(a, b MessageCount) int {
+		return cmp.Or(cmp.Compare(b.Count, a.Count), strings.Compare(a.Text, b.Text))
 	})
 	return all
 }

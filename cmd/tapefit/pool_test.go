@@ -110,7 +110,7 @@ func BenchmarkArchive(b *testing.B) {
 	}
 	one := job{machine: now, rules: rules.All()}
 	two := one
-	two.was = &earlier{machine: was}
+	two.was = &earlier{machine: was, rules: rules.All()}
 	for _, bench := range []struct {
 		name string
 		job  job

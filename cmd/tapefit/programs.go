@@ -32,6 +32,7 @@ type job struct {
 // earlier is the machine that a comparison starts from.
 type earlier struct {
 	machine *profiles.Machine
+	rules   []*rules.Rule // with the house rules of that machine
 	options rules.Options
 }
 
@@ -93,20 +94,20 @@ func (a *app) one(ctx context.Context, path string, j job) *checked {
 		return c
 	}
 	defer src.Close()
-	on := func(m *profiles.Machine, opt rules.Options) *rules.Result {
+	on := func(m *profiles.Machine, set []*rules.Rule, opt rules.Options) *rules.Result {
 		if c.err != nil {
 			return nil
 		}
 		opt.Done = ctx.Done()
-		r, err := rules.Check(interruptible{ctx, src}, size, path, m, j.rules, opt)
+		r, err := rules.Check(interruptible{ctx, src}, size, path, m, set, opt)
 		if c.err = err; ctx.Err() != nil {
 			c.err = ctx.Err() // also without an error it may have ended early
 		}
 		return r
 	}
-	c.now = on(j.machine, j.options)
+	c.now = on(j.machine, j.rules, j.options)
 	if j.was != nil {
-		c.was = on(j.was.machine, j.was.options)
+		c.was = on(j.was.machine, j.was.rules, j.was.options)
 	}
 	return c
 }

@@ -16,8 +16,9 @@ import (
 // JSON writes reports for programs: one object, whose "programs" come one at a
 // time and a line each, so that a thousand need no more memory than one.
 type JSON struct {
-	out   *bufio.Writer
-	begun bool
+	out    *bufio.Writer
+	begun  bool
+	unread []jsonUnread // of a comparison
 }
 
 // Schema is the version of the form. It grows when a key is renamed, removed
@@ -61,6 +62,8 @@ type (
 		Count     int    `json:"count"`
 		Message   string `json:"message"`
 		Advice    string `json:"advice"`
+		New       bool   `json:"new,omitempty"`  // in a comparison
+		Gone      bool   `json:"gone,omitempty"` // in a comparison
 	}
 	jsonTime struct {
 		Total         float64    `json:"total_s"`
@@ -84,8 +87,10 @@ type (
 )
 
 // Check writes the report of one program.
-func (j *JSON) Check(r *rules.Result) error {
-	return j.program(jsonCheck{
+func (j *JSON) Check(r *rules.Result) error { return j.program(jsonChecked(r)) }
+
+func jsonChecked(r *rules.Result) jsonCheck {
+	return jsonCheck{
 		Path:     r.Path,
 		Machine:  r.Machine.Name,
 		Set:      r.Machine.Settings,
@@ -94,7 +99,7 @@ func (j *JSON) Check(r *rules.Result) error {
 		Findings: jsonFindings(r.Findings),
 		Time:     jsonTimes(&r.Times),
 		Extents:  jsonRanges(r),
-	})
+	}
 }
 
 // Time writes the times of one program.
@@ -146,8 +151,8 @@ func jsonFindings(findings []rules.Finding) []jsonFinding {
 	all := make([]jsonFinding, len(findings)) // not nil: that would be null
 	for i := range findings {
 		f := &findings[i]
-		all[i] = jsonFinding{f.Rule.Name, f.Level.String(), f.Line, f.Column, f.EndLine, f.EndColumn,
-			f.Count, f.Message, f.Advice}
+		all[i] = jsonFinding{Rule: f.Rule.Name, Level: f.Level.String(), Line: f.Line, Column: f.Column,
+			EndLine: f.EndLine, EndColumn: f.EndColumn, Count: f.Count, Message: f.Message, Advice: f.Advice}
 	}
 	return all
 }

@@ -113,12 +113,15 @@ func (t *Text) EndTime(unread, left int) error {
 // together says what all programs take.
 func (t *Text) together() {
 	if t.sum.programs > 0 {
-		least := ""
-		if t.sum.incomplete {
-			least = "at least "
-		}
-		t.flow(2, 4, run{text: least}, run{t.styles.title, clock(t.sum.seconds)}, run{text: " and " + stops(t.sum.stops) + " together"})
+		t.flow(2, 4, run{text: least(&t.sum)}, run{t.styles.title, clock(t.sum.seconds)}, run{text: " and " + stops(t.sum.stops) + " together"})
 	}
+}
+
+func least(s *sum) string {
+	if s.incomplete {
+		return "at least "
+	}
+	return ""
 }
 
 // missing says of how many programs nothing is told.
