@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"unicode"
 
@@ -32,6 +33,7 @@ const (
 // An app is one run of the command.
 type app struct {
 	stdin          io.Reader
+	stdinRead      atomic.Bool
 	stdout, stderr io.Writer
 	noColor        bool
 	broken         bool // output has failed

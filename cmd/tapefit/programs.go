@@ -60,7 +60,7 @@ func (a *app) each(ctx context.Context, paths []string, j job, show func(*checke
 	stdin := slices.Index(paths, "-")
 	inOrder(len(paths), func(i int) *checked {
 		if paths[i] == "-" && i != stdin {
-			return &checked{path: "-", err: errors.New("-: standard input is named twice and can be read once")}
+			return &checked{path: "-", err: errStdinTwice}
 		}
 		return a.one(ctx, paths[i], j)
 	}, func(c *checked) bool {
@@ -195,11 +195,16 @@ func (s source) Close() error {
 	return err
 }
 
+var errStdinTwice = errors.New("-: standard input is named twice and can be read once")
+
 // open gives a program to be read. What can't be read from anywhere (standard
 // input, a pipe) goes through a temporary file: a program may be larger than
 // memory.
 func (a *app) open(ctx context.Context, path string) (source, int64, error) {
 	if path == "-" {
+		if a.stdinRead.Swap(true) {
+			return source{}, 0, errStdinTwice
+		}
 		return spool(ctx, path, func() (io.ReadCloser, error) { return io.NopCloser(a.stdin), nil })
 	}
 	// Opening a pipe waits for its writer, and spool waits for an interrupt too.

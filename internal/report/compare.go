@@ -149,7 +149,7 @@ func (c *Changes) row(change run, cells, path, what string) {
 // rowClock is the cycle time in a column, with a + where it is at least that.
 // What a machine refuses it does not do, and no time is in the sum for it.
 func rowClock(r *rules.Result) string {
-	if r.Count(rules.Error) > 0 || incomplete(r) || !hasSpeeds(r.Machine) {
+	if r.Count(rules.Error) > 0 || r.Incomplete() || !hasSpeeds(r.Machine) {
 		return clock(r.Times.Total) + "+"
 	}
 	return clock(r.Times.Total) + " "
