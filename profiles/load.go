@@ -150,6 +150,9 @@ func (m *Machine) fillIn(d *decoder) {
 	for i := range NumAxes {
 		if a := m.Axis(i); a != nil {
 			byDefault(axisPath(i)+".feed", func() { a.Feed = a.Rapid })
+			if i < 3 {
+				byDefault(axisPath(i)+".backlash_limit", func() { a.BacklashLimit = 0.0254 })
+			}
 		}
 	}
 	byDefault("spindle.reverse", func() { m.Spindle.Reverse = m.Spindle.Start + m.Spindle.Stop })
@@ -161,6 +164,11 @@ func (m *Machine) fillIn(d *decoder) {
 	byDefault("block.percent_marks", func() { m.Block.PercentMarks = "optional" })
 	byDefault("arcs.tolerance_inch", func() { m.Arcs.ToleranceInch = m.Arcs.Tolerance })
 	byDefault("control.home_axes", func() { m.Control.HomeAxes = "all" })
+	byDefault("control.backlash", func() { m.Control.Backlash = "taken-out" })
+	if m.Control.Link.Baud > 0 {
+		byDefault("control.link.bits", func() { m.Control.Link.Bits = 10 })
+		byDefault("control.link.buffer", func() { m.Control.Link.Buffer = 1000 })
+	}
 	byDefault("tools.word", func() { m.Tools.Word = "tool" })
 	byDefault("turning.cycle_lines", func() { m.Turning.CycleLines = 2 })
 	byDefault("turning.thread_lead", func() { m.Turning.ThreadLead = "F" })

@@ -125,7 +125,7 @@ func TestMessages(t *testing.T) {
 
 		// Keys and kinds of values.
 		{`rapid = "250 in/min"`, `rapd = "250 in/min"`,
-			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap, motor, drive, screw, mass, friction, weight`},
+			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`},
 		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times, quote, unsure, rules, house`},
 		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, d, offset_x, offset_z, nose_radius, nose_direction`},
 		{`x = "12 in"`, `q = "12 in"`, `:47: offsets.G54.q: unknown key in 'q = "12 in"': known here are x, y, z, a, b, c`},
@@ -315,7 +315,7 @@ func TestAllErrors(t *testing.T) {
 	_, got := loadText(t, text)
 	want := []string{
 		`shop-mill.toml:10: spindle.shift_time: "4" has no unit: write "4 s" or "4 ms"`,
-		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, diameter, wrap, motor, drive, screw, mass, friction, weight`,
+		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`,
 		`shop-mill.toml:36: control.memory: "64 kb" has the unknown unit "kb": did you mean "kB"? units of a size are kB, MB, B, KiB, MiB`,
 		`shop-mill.toml:45: tools.loaded[1].number: "two" is a text, but a whole number without a unit is due`,
 	}
@@ -455,5 +455,35 @@ func TestOwnBeforeEmbedded(t *testing.T) {
 	}
 	if m, err := Find("bed-mill", []string{folder}); err != nil || m.Title != "Ours" {
 		t.Errorf("got %+v, %v", m, err)
+	}
+}
+
+// What a control reads: characters and the line they come over.
+func TestWire(t *testing.T) {
+	for _, c := range []struct{ setting, want string }{
+		{`block.characters=A-Z0-9 %()+-./`, ""},
+		{`block.characters=Z-A`, `"Z-A" runs backwards: write A-Z`},
+		{`block.characters=A-Z`, `0 is missing, and no program can do without it`},
+		{`block.characters=A-Z0-9-é`, `accepted are the characters of a keyboard, without accents`},
+		{`control.link.baud=4800`, ""},
+		{`control.link.baud=-1`, `-1 is not within 0 to 10000000`},
+		{`control.link.bits=10`, `control.link.baud: missing: write baud = 9600`},
+		{`control.backlash=some`, `"some" is not known: accepted are "taken-out", "left"`},
+		{`axes.x.backlash_limit=-1 in`, `"-1 in" is below 0`},
+	} {
+		m, err := FindWith("bed-mill", nil, []string{c.setting})
+		if c.want == "" && err != nil || c.want != "" && (err == nil || !strings.Contains(err.Error(), c.want)) {
+			t.Errorf("%s: got %v, want %q", c.setting, err, c.want)
+			continue
+		}
+		if err != nil {
+			continue
+		}
+		if set, limited := m.Characters(); limited && (!set['A'] || !set['M'] || !set['5'] || !set['-'] || !set['\n'] || set['a'] || set['\t']) {
+			t.Errorf("%s: the set is not what is written", c.setting)
+		}
+		if l := m.Control.Link; l.Baud > 0 && (l.Bits != 10 || l.Buffer != 1000) {
+			t.Errorf("%s: defaults are %+v", c.setting, l)
+		}
 	}
 }

@@ -131,6 +131,14 @@ type BlockForm struct {
 	ProgramNumber []int  `toml:"program_number"` // lowest and highest O; empty: any
 	PercentMarks  string `toml:"percent_marks"`  // "needed", "optional"; default "optional"
 
+	// Characters are those that the control reads, written one by one or as
+	// ranges of letters or digits: "A-Z0-9 %()+-./". Ends of lines and blank tape
+	// are always read. "": all.
+	Characters string `toml:"characters"`
+	// SequenceRising says that numbers of blocks must rise through each program,
+	// as where a block is sought by its number.
+	SequenceRising bool `toml:"sequence_rising"`
+
 	// Dwell says which words give the time of a dwell, and in what: "s", "ms", or
 	// "none" to take back what a base says. P in s where neither says anything. Of
 	// several that stand in a block the first of P, X and U counts. X and U without
@@ -228,7 +236,10 @@ type Axis struct {
 	Rapid        Speed        `toml:"rapid"`
 	Feed         Speed        `toml:"feed"` // highest in G1 to G3; Rapid where not given
 	Acceleration Acceleration `toml:"acceleration"`
-	Backlash     Length       `toml:"backlash"` // taken out by the control
+	Backlash     Length       `toml:"backlash"` // as an indicator shows it, before anything takes it out
+	// BacklashLimit is how much of it is good for this axis: what is more is
+	// told of. Default of X, Y and Z: 0.001 in.
+	BacklashLimit Length `toml:"backlash_limit"`
 	// Diameter, of X alone: X words are diameters at the start. All else about
 	// the axis, here and inside, is as the slide moves: the radius.
 	Diameter bool `toml:"diameter"`
@@ -260,6 +271,9 @@ type Control struct {
 	BlockTime       Duration `toml:"block_time"`       // to make one block ready; 0: no limit
 	LookAhead       int      `toml:"look_ahead"`       // blocks that are known ahead of the one that moves; 0: stops at the end of each
 	Memory          Size     `toml:"memory"`           // for one program; 0: no limit
+	Drip            bool     `toml:"drip"`             // programs are fed over the line while they run, whatever their size
+	Link            Link     `toml:"link"`             // the line over which they are
+	Backlash        string   `toml:"backlash"`         // "taken-out" (the control moves an axis by its backlash where it reverses), the default, or "left"
 	Corner          string   `toml:"corner"`           // in continuous mode: "stop" or "tolerance"; default of a machine "stop"
 	CornerTolerance Length   `toml:"corner_tolerance"` // how far a corner may be cut, where Corner is "tolerance"
 	// HomeAxes says which axes G28 and G30 move: "all" (NISTIR 6556, the default) or the "named" ones; all where none is named.
@@ -278,6 +292,14 @@ type Control struct {
 	// a distance from the initial level in incremental mode), the default, or
 	// from the "initial" level in both.
 	CycleR string `toml:"cycle_r"`
+}
+
+// Link is the serial line over which programs come that are larger than the
+// memory.
+type Link struct {
+	Baud   int  `toml:"baud"`   // bits a second; 0: not known
+	Bits   int  `toml:"bits"`   // for one character, with start, parity and stop; default 10
+	Buffer Size `toml:"buffer"` // characters that the control keeps ready; default 1 kB
 }
 
 // Tools says how tools are changed and which are known.

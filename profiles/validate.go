@@ -256,6 +256,7 @@ func (v *validator) block() {
 	if strings.Trim(b.Comments, "(;") != "" || strings.Count(b.Comments, "(") > 1 || strings.Count(b.Comments, ";") > 1 {
 		v.fail("block.comments", "%q: accepted are \"\", \"(\", \";\" and \"(;\"", b.Comments)
 	}
+	v.characters(b.Characters)
 	v.numberRange("block.sequence", b.Sequence)
 	v.numberRange("block.program_number", b.ProgramNumber)
 	v.oneOf("block.percent_marks", b.PercentMarks, "needed", "optional")
@@ -488,6 +489,7 @@ func (v *validator) axis(i int, a *Axis) {
 		}
 	}
 	v.atLeast(path+".backlash", float64(a.Backlash), 0)
+	v.atLeast(path+".backlash_limit", float64(a.BacklashLimit), 0)
 	if a.Diameter && i != 0 {
 		v.fail(path+".diameter", "true, but only X words can be diameters")
 	}
@@ -545,6 +547,8 @@ func (v *validator) control() {
 	v.atLeast("control.block_time", float64(c.BlockTime), 0)
 	v.atLeast("control.look_ahead", float64(c.LookAhead), 0)
 	v.atLeast("control.memory", float64(c.Memory), 0)
+	v.link(&c.Link)
+	v.oneOf("control.backlash", c.Backlash, "taken-out", "left")
 	v.oneOf("control.home_axes", c.HomeAxes, "all", "named")
 	v.oneOf("control.comp", c.Comp, "intersect", "refuse-concave")
 	v.oneOf("control.cycle_level", c.CycleLevel, "first", "each")

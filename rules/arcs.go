@@ -56,7 +56,7 @@ func arcRadius(p *Pass, f *interp.Fault) {
 	}
 	n.Message = fmt.Sprintf("the radius is %s at the start and %s at the end: %s apart; %s allows %s",
 		p.fine(f.A), p.fine(f.B), p.fine(diff), p.Machine.Name, p.fine(p.radiusTolerance()))
-	n.Advice = "Check centre and end point; where all arcs are off, check that the post writes the centre the way this control reads it (" + p.centreText() + "). The arc is not executed here."
+	n.Advice = "Check centre and end point; where all arcs are off, check that the post writes the centre the way this control reads it (" + p.centreText() + "). The arc is not executed here." + p.planeLeft()
 }
 
 // radiusTolerance is the tolerance in the units in force, mm.

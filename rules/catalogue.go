@@ -4,7 +4,7 @@ import "slices"
 
 // All are the rules, family by family.
 func All() []*Rule {
-	return slices.Concat(language(), numbers(), sequence(), processes(), control(), arcs(), cycles(), tappings(), feeds(), spindle(), turnings(), travel(), tools(), compensation(), silences())
+	return slices.Concat(language(), numbers(), sequence(), blocks(), processes(), control(), arcs(), cycles(), modes(), tappings(), feeds(), spindle(), turnings(), travel(), tools(), compensation(), silences())
 }
 
 // Find is the rule with the name, or nil.

@@ -174,6 +174,7 @@ type engine struct {
 	extent extent
 	blocks []on[func(*Pass, *parser.Block)]
 	after  []on[func(*Pass, *parser.Block)]
+	execs  []on[func(*Pass, *parser.Block)]
 	ops    [interp.NumOpKinds][]on[func(*Pass, *interp.Op)]
 	faults [interp.NumFaultKinds][]on[func(*Pass, *interp.Fault)]
 	timed  []on[func(*Pass, *motion.Timed)]
@@ -235,6 +236,9 @@ func (e *engine) add(rule *Rule, c Checker) {
 	if c.After != nil {
 		e.after = append(e.after, on[func(*Pass, *parser.Block)]{rule, c.After})
 	}
+	if c.Exec != nil {
+		e.execs = append(e.execs, on[func(*Pass, *parser.Block)]{rule, c.Exec})
+	}
 	for kind := range interp.NumOpKinds {
 		if c.Op != nil && c.Ops&Of(kind) != 0 {
 			e.ops[kind] = append(e.ops[kind], on[func(*Pass, *interp.Op)]{rule, c.Op})
@@ -259,7 +263,14 @@ func (e *engine) onBlock(b *parser.Block) {
 	}
 }
 
-func (e *engine) onExec(*parser.Block) { e.clock.Block() }
+func (e *engine) onExec(b *parser.Block) {
+	for i := range e.execs {
+		c := &e.execs[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, b)
+	}
+	e.clock.Block()
+}
 
 func (e *engine) onAfter(b *parser.Block) {
 	for i := range e.after {

@@ -384,7 +384,7 @@ func badValue(p *Pass, f *interp.Fault) {
 	}
 	text := printable(f.Block.Text(f.Pos, f.End))
 	n.Message = fmt.Sprintf("%s: %s", text, f.Cause)
-	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again."
+	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again." + p.planeLeft()
 }
 
 func notInterpreted(p *Pass, f *interp.Fault) {

@@ -26,7 +26,7 @@ func (l Level) String() string { return [...]string{"note", "warning", "error"}[
 // A Rule is one thing that is checked.
 type Rule struct {
 	Name    string   // lower-case words with hyphens; part of the interface
-	Family  string   // language, numbers, arcs, cycles, spindle, turning, feeds, travel, tools, sequence, control, silence; house for those of a profile
+	Family  string   // language, numbers, arcs, cycles, modes, spindle, turning, feeds, travel, tools, sequence, control, mechanics, silence; house for those of a profile
 	Level   Level    // of its findings, as a rule
 	Summary string   // one line: the fault
 	Doc     string   // why it matters at the machine, and what to do; plain paragraphs
@@ -47,6 +47,7 @@ type Example struct {
 // A Checker looks at one program.
 type Checker struct {
 	Block  func(*Pass, *parser.Block) // every block of the file, once, in order of the file
+	Exec   func(*Pass, *parser.Block) // every block executed, as often as it is, before its operations
 	After  func(*Pass, *parser.Block) // every block executed, behind its operations, as often as it is
 	Op     func(*Pass, *interp.Op)    // of the kinds in Ops, in order of execution
 	Ops    Kinds

@@ -156,6 +156,7 @@ func (in *Interp) execOrdered(b *parser.Block) error {
 	if s.Ended { // in the tool-change program
 		return nil
 	}
+	in.note(b)
 	in.coolant(b)
 	in.auxiliary()
 	if w.g[profiles.NonModal] == profiles.DwellHere {
@@ -187,6 +188,26 @@ func (in *Interp) execOrdered(b *parser.Block) error {
 		in.motion(b)
 	}
 	return nil
+}
+
+// note keeps where the block says a mode that later tools may rely on.
+func (in *Interp) note(b *parser.Block) {
+	w, s := &in.w, &in.s
+	for _, mode := range [...]struct {
+		group profiles.Group
+		said  *Said
+	}{
+		{profiles.FeedGroup, &s.FeedModeSaid}, {profiles.PlaneGroup, &s.PlaneSaid},
+		{profiles.RetractGroup, &s.RetractSaid}, {profiles.UnitsGroup, &s.UnitsSaid},
+	} {
+		if w.g[mode.group] == profiles.Refused {
+			continue
+		}
+		*mode.said = Said{Line: b.Line, Offset: b.Offset, Changes: s.Changes}
+		if i := w.gAt[mode.group]; i >= 0 && i < len(b.Words) {
+			mode.said.Pos, mode.said.End = b.Words[i].Pos, b.Words[i].End
+		}
+	}
 }
 
 // setUnits brings units into force. Numbers of the block that count least
@@ -342,6 +363,7 @@ func (in *Interp) toolChange(b *parser.Block) {
 		return
 	}
 	in.changed = true
+	s.Changes++
 	s.Tool = s.NextTool
 	s.Unknown &^= UnknownTool
 	if s.Tool < 0 {

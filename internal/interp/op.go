@@ -140,6 +140,20 @@ const (
 	SpindleCCW
 )
 
+// Said is where a code was executed that brought a mode into force. Line 0: no
+// code of the program did, the mode is that of power-up.
+type Said struct {
+	Line     int
+	Offset   int64 // of the block
+	Pos, End int32 // of the word
+	Changes  int   // tool changes made before
+}
+
+// Stale says whether the mode was left in force by a tool before the one that
+// works now, after so many changes. What stands before the first change holds
+// for the whole program.
+func (s *Said) Stale(changes int) bool { return s.Changes != 0 && s.Changes != changes }
+
 // A State is what is in force at a block. Rules read it and never write it.
 type State struct {
 	Motion   profiles.Meaning // Refused: unknown
@@ -153,6 +167,11 @@ type State struct {
 	Offset   int // work offset 0 to 8
 
 	Unknown Unknown // what of the above and below a fault has left open
+
+	// Where the program said last what is in force of these, and how many tool
+	// changes it has made so far.
+	FeedModeSaid, PlaneSaid, RetractSaid, UnitsSaid Said
+	Changes                                         int
 
 	Feed      float64 // F as programmed, mm/s under FeedPerMinute (deg/s where only rotary axes move); mm under FeedPerRevolution; 1/s under FeedInverseTime; 0 not set
 	FeedSet   bool

@@ -196,6 +196,7 @@ func (in *Interp) turret(b *parser.Block) {
 		s.NextTool = tool
 		if tool != s.Tool || s.Unknown&UnknownTool != 0 {
 			s.Tool = tool
+			s.Changes++
 			s.Unknown &^= UnknownTool
 			in.op.Manual = in.m.Tools.Pockets == 0
 			in.op.Turret = true

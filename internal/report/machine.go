@@ -145,6 +145,7 @@ func axesOf(m *profiles.Machine) chapter {
 			fact{letter + " highest feed", given(a.Feed, u.speed), path + "feed"},
 			fact{letter + " acceleration", given(a.Acceleration, u.acceleration), path + "acceleration"},
 			fact{letter + " backlash", given(a.Backlash, u.length), path + "backlash"},
+			fact{letter + " backlash good to", given(a.BacklashLimit, u.length), path + "backlash_limit"},
 		)
 		if a.Diameter {
 			c.facts = append(c.facts, fact{letter + " words", "diameters", path + "diameter"})
@@ -196,8 +197,15 @@ func controlOf(m *profiles.Machine) chapter {
 		{"block time", given(k.BlockTime, duration), "control.block_time"},
 		{"look-ahead", plural(k.LookAhead, "block"), "control.look_ahead"},
 		{"memory", given(k.Memory, size), "control.memory"},
+		{"backlash", k.Backlash, "control.backlash"},
 		{"corners", k.Corner, "control.corner"},
 	}}
+	if k.Drip || k.Link.Baud > 0 {
+		c.facts = append(c.facts,
+			fact{"always drip-fed", yes(k.Drip), "control.drip"},
+			fact{"line", fmt.Sprintf("%d baud, %d bits a character", k.Link.Baud, k.Link.Bits), "control.link"},
+			fact{"buffer of the line", given(k.Link.Buffer, size), "control.link.buffer"})
+	}
 	if k.Corner == "tolerance" {
 		c.facts = append(c.facts, fact{"corner tolerance", unitsOf(m).length(k.CornerTolerance), "control.corner_tolerance"})
 	}
@@ -305,6 +313,7 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"words", m.Words.Accepted, "words.accepted"},
 		{"M codes in a block", limit(m.Words.MCodes, "word"), "words.m_codes"},
 		{"longest block", limit(b.Longest, "character"), "block.longest"},
+		{"characters", orAll(b.Characters), "block.characters"},
 		{"block delete", yes(b.Delete), "block.delete"},
 		{"comments", b.Comments, "block.comments"},
 		{"parameters", yes(b.Parameters), "block.parameters"},
@@ -313,6 +322,7 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"flow statements", yes(b.Flow), "block.flow"},
 		{"subprograms", subprograms, "block.subprograms"},
 		{"sequence numbers", numberRange("N", b.Sequence), "block.sequence"},
+		{"sequence numbers rise", yes(b.SequenceRising), "block.sequence_rising"},
 		{"program numbers", numberRange("O", b.ProgramNumber), "block.program_number"},
 		{"% lines", b.PercentMarks, "block.percent_marks"},
 		{"dwell", dwell(b), "block.dwell"},
@@ -320,6 +330,14 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"repeats of a call", b.Call, "block.call"},
 		{"motion code alone", yes(b.IdleMotion), "block.idle_motion"},
 	}}
+}
+
+// orAll is the text, or that there is no limit.
+func orAll(text string) string {
+	if text == "" {
+		return "all"
+	}
+	return text
 }
 
 // dwell writes which words say how long: "P in s, X in s".
