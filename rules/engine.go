@@ -178,7 +178,10 @@ type engine struct {
 	ops    [interp.NumOpKinds][]on[func(*Pass, *interp.Op)]
 	faults [interp.NumFaultKinds][]on[func(*Pass, *interp.Fault)]
 	timed  []on[func(*Pass, *motion.Timed)]
-	ends   []on[func(*Pass)]
+
+	stretches *motion.Stretches // nil: they are not asked for
+
+	ends []on[func(*Pass)]
 }
 
 // Check walks the program in src, size bytes long, as machine m would, and says
@@ -199,8 +202,11 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 		e.add(rule, rule.New(m, &opt))
 	}
 	var timed func(*motion.Timed)
-	if len(e.timed) > 0 {
+	if len(e.timed) > 0 || opt.Stretches {
 		timed = e.onTimed
+		if opt.Stretches {
+			e.stretches = new(motion.Stretches)
+		}
 	}
 	e.clock = motion.NewClock(m, timed)
 	visit := interp.Visitor{Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault}
@@ -217,6 +223,9 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	r.Blocks = blocks
 	r.Times = e.clock.Finish()
 	r.Extents = e.extent.all
+	if e.stretches != nil {
+		r.Stretches = e.stretches.Finish()
+	}
 	for _, c := range e.ends {
 		e.pass.rule = c.rule
 		c.do(&e.pass)
@@ -315,6 +324,9 @@ func drops(kind interp.FaultKind) bool {
 }
 
 func (e *engine) onTimed(t *motion.Timed) {
+	if e.stretches != nil {
+		e.stretches.Add(t)
+	}
 	for i := range e.timed {
 		c := &e.timed[i]
 		e.pass.rule = c.rule

@@ -74,6 +74,7 @@ type Options struct {
 	Offsets   map[string]profiles.Offset // over those of the profile, by code: "G54"
 	Done      <-chan struct{}            // closed: the check ends where it is
 	MaxBlocks int64                      // budget of executed blocks; 0: 100 million
+	Stretches bool                       // the costliest stretches are gathered
 }
 
 // A Finding is one cause, wherever it repeats. Lines and columns count from 1,
@@ -118,6 +119,9 @@ type Result struct {
 	Findings []Finding  // in order of place
 	Silenced []Silenced // in order of the rules' names
 	Times    motion.Times
+	// Stretches are the costliest of the program, the longest first, if they were
+	// asked for.
+	Stretches []motion.Stretch
 	// Dropped counts the blocks and moves that were not executed, after a fault:
 	// what they would take is not in Times.
 	Dropped int

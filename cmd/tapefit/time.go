@@ -16,8 +16,9 @@ func (a *app) timeCommand() *cobra.Command {
 		Short: "Say how long programs take on a machine, and where the time goes",
 		Long: `Time runs part programs against the machine's speeds, accelerations, look-ahead
 and reading speed, and says how long the job takes and where the time goes:
-cutting, rapids, dwells, tool changes, gear shifts, the spindle, and by tool.
-Operator stops are counted and not timed.
+cutting, rapids, dwells, tool changes, gear shifts, the spindle, and by tool; what
+the machine takes beyond length over feed, and by what; and the costliest stretches
+with what holds each back. Operator stops are counted and not in the total.
 
 The figure is as good as the profile. It holds with the overrides at 100 % and
 without loading, probing and deburring. It says nothing about whether the
@@ -37,6 +38,7 @@ file or a bad profile.`,
 			if m == nil {
 				return err
 			}
+			opt.Stretches = true
 			a.time(cmd.Context(), args, job{machine: m, options: opt}, form)
 			return nil
 		},

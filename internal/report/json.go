@@ -46,6 +46,22 @@ type (
 		Set     []string `json:"set,omitempty"` // over the machine's profile
 		Blocks  int      `json:"blocks"`
 		Time    jsonTime `json:"time"`
+		// Naive is cutting and rapid by length over feed, Lost what they take beyond
+		// it, by what; Below is cutting at less than 90 % of the feed.
+		Naive     float64            `json:"naive_s"`
+		Lost      map[string]float64 `json:"lost_s"`
+		Below     float64            `json:"below_feed_s"`
+		Waiting   float64            `json:"waiting_s"`
+		Stretches []jsonStretch      `json:"stretches"`
+	}
+	jsonStretch struct {
+		Line    int     `json:"line"`
+		EndLine int     `json:"end_line"`
+		Tool    int     `json:"tool"` // -1: unknown
+		Total   float64 `json:"total_s"`
+		Cutting float64 `json:"cutting_s"`
+		Lost    float64 `json:"lost_s"`
+		Limit   string  `json:"limit"`
 	}
 	jsonCounts struct {
 		Error   int `json:"error"`
@@ -104,7 +120,21 @@ func jsonChecked(r *rules.Result) jsonCheck {
 
 // Time writes the times of one program.
 func (j *JSON) Time(r *rules.Result) error {
-	return j.program(jsonTimed{r.Path, r.Machine.Name, r.Machine.Settings, r.Blocks, jsonTimes(&r.Times)})
+	t := &r.Times
+	timed := jsonTimed{
+		Path: r.Path, Machine: r.Machine.Name, Set: r.Machine.Settings, Blocks: r.Blocks, Time: jsonTimes(t),
+		Naive: finite(t.Naive), Lost: map[string]float64{}, Below: finite(t.BelowFeed), Waiting: finite(t.Waiting),
+		Stretches: []jsonStretch{},
+	}
+	for limit, seconds := range t.Lost {
+		if seconds > 0 {
+			timed.Lost[motion.Limit(limit).String()] = finite(seconds)
+		}
+	}
+	for _, s := range r.Stretches {
+		timed.Stretches = append(timed.Stretches, jsonStretch{s.Line, s.EndLine, s.Tool, finite(s.Seconds), finite(s.Cutting), finite(s.Lost), s.Limit.String()})
+	}
+	return j.program(timed)
 }
 
 // Close ends the object. It belongs behind the last program, also behind none.

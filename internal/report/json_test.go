@@ -101,6 +101,9 @@ func TestJSONOfTime(t *testing.T) {
 			want = append(want, key)
 		}
 	}
+	for _, key := range []string{"naive_s", "lost_s", "below_feed_s", "waiting_s", "stretches"} { // beside what check has
+		want = append(want, ".programs[]."+key)
+	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("keys\n%q\nwant\n%q", got, want)
 	}

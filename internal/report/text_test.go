@@ -181,7 +181,13 @@ func TestNoCheckNoCaution(t *testing.T) {
 func TestTimeText(t *testing.T) {
 	r := flange()
 	r.Times = motion.Times{Total: 800, Cutting: 488.4, Rapid: 203.6, Dwell: 0.5, ToolChange: 18, GearShift: 4, Spindle: 85.5,
-		Waiting: 62.31, OperatorStops: 1, UnknownMoves: 2, Tools: []motion.ToolTime{{Tool: -1, Total: 10}, {Tool: 4, Total: 790, Cutting: 488.4}}}
+		Naive: 600, BelowFeed: 97.7, Waiting: 62.31, OperatorStops: 1, UnknownMoves: 2, Tools: []motion.ToolTime{{Tool: -1, Total: 10}, {Tool: 4, Total: 790, Cutting: 488.4}}}
+	r.Times.Lost[motion.ByBlockTime], r.Times.Lost[motion.ByCorner], r.Times.Lost[motion.ByLookAhead] = 62.31, 29.66, 0.03
+	r.Stretches = []motion.Stretch{
+		{Line: 16, EndLine: 2032, Tool: 4, Seconds: 480, Cutting: 440, Lost: 91.5, Limit: motion.ByBlockTime},
+		{Line: 9, EndLine: 9, Tool: -1, Seconds: 10, Limit: motion.ByFeed},
+		{Line: 3000, EndLine: 3001, Tool: 4, Seconds: 7, Limit: motion.ByCorner}, // less than a hundredth: not told
+	}
 	var out bytes.Buffer
 	text := NewText(&out, 80, false)
 	if err := text.Time(r); err != nil {
@@ -192,20 +198,28 @@ func TestTimeText(t *testing.T) {
 	}
 	same(t, out.String(), `programs/flange.ngc on bed-mill
 
-  cutting          8:08.4   61 %
-  rapid            3:23.6   25 %
+  cutting          8:08.4   61 %  ############################
+  rapid            3:23.6   25 %  ############
   dwell            0:00.5   <1 %
-  tool change      0:18.0    2 %
+  tool change      0:18.0    2 %  #
   gear shift       0:04.0   <1 %
-  spindle          1:25.5   11 %
+  spindle          1:25.5   11 %  #####
   total           13:20.0
 
-  1:02.3 (8 %) of cutting and rapid is waiting: the axes stand or creep until
-    the control has read the next block.
+  Length over feed says 10:00.0 for cutting and rapid; the machine takes 1:32.0
+    more:
+    block time                   1:02.3
+    corner                       0:29.7
+
+  1:37.7 of cutting (20 %) goes at less than 90 % of the programmed feed
 
   by tool           total    cutting
   unknown          0:10.0     0:00.0
   T4              13:10.0     8:08.4
+
+  costliest lines   tool      total      lost  held back by
+  16 to 2032        T4       8:00.0    1:31.5  block time
+  9                 ?        0:10.0    0:00.0  programmed feed
 
   1 operator stop, counted and not timed
   2 traverses from or to an unknown place: timed along the known axes only

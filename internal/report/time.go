@@ -1,9 +1,14 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"math"
+	"slices"
 	"strconv"
+	"strings"
 
+	"tapefit/internal/motion"
 	"tapefit/rules"
 )
 
@@ -30,19 +35,15 @@ func (t *Text) Time(r *rules.Result) error {
 		}
 	}
 	t.flow(2, 4, run{t.styles.title, fmt.Sprintf("%-*s%*s", nameWidth, "total", clockWidth, clock(times.Total))}, run{text: onlyLeast(r)})
-	if times.Waiting > 0 {
-		t.line()
-		t.flow(2, 4, run{t.styles.level[rules.Warning], clock(times.Waiting)},
-			run{text: fmt.Sprintf(" (%s) of cutting and rapid is waiting: the axes stand or creep until the control has read the next block.",
-				percent(times.Waiting, times.Total))})
-	}
+	t.beyondNaive(r)
 	t.byTool(r)
+	t.stretches(r)
 	t.line()
 	counted := ""
 	if times.OperatorStops > 0 {
 		counted = ", counted and not timed"
 	}
-	t.flow(2, 4, run{text: stops(times.OperatorStops)}, run{t.styles.quiet, counted})
+	t.flow(2, 4, run{text: stops(times.OperatorStops)}, run{t.styles.quiet, counted + byHand(r)})
 	t.speedless(r.Machine)
 	if n := times.UnknownMoves - times.UnknownCuts; n > 0 {
 		t.flow(2, 4, run{text: plural(n, "traverse") + " from or to an unknown place: timed along the known axes only"})
@@ -66,8 +67,83 @@ const (
 	clockWidth = 9
 )
 
+// share is a row of the table with its bar.
 func (t *Text) share(name string, seconds, total float64) {
-	t.flow(2, 4, run{text: fmt.Sprintf("%-*s%*s  %5s", nameWidth, name, clockWidth, clock(seconds), percent(seconds, total))})
+	row := fmt.Sprintf("%-*s%*s  %5s  ", nameWidth, name, clockWidth, clock(seconds), percent(seconds, total))
+	bar := ""
+	if room := min(t.width-2-len(row), longestBar); room > 0 && total > 0 {
+		bar = strings.Repeat("#", int(math.Round(seconds/total*float64(room))))
+	}
+	t.flow(2, 4, run{text: row}, run{t.styles.quiet, bar})
+}
+
+// longestBar is that of the whole, in columns.
+const longestBar = 50
+
+// beyondNaive says what the machine takes beyond length over feed, and by what.
+func (t *Text) beyondNaive(r *rules.Result) {
+	times := &r.Times
+	moving := times.Cutting + times.Rapid
+	if beyond := moving - times.Naive; beyond >= 0.05 && beyond >= moving/1000 {
+		t.line()
+		t.flow(2, 4, run{text: fmt.Sprintf("Length over feed says %s for cutting and rapid; the machine takes %s more:",
+			clock(times.Naive), clock(beyond))})
+		type part struct {
+			name    string
+			seconds float64
+		}
+		var parts []part
+		for limit, seconds := range times.Lost {
+			if seconds >= 0.05 {
+				parts = append(parts, part{motion.Limit(limit).String(), seconds})
+			}
+		}
+		slices.SortStableFunc(parts, func(a, b part) int { return cmp.Compare(b.seconds, a.seconds) })
+		for _, p := range parts {
+			t.flow(4, 6, run{text: fmt.Sprintf("%-*s%*s", limitWidth, p.name, clockWidth, clock(p.seconds))})
+		}
+	}
+	if times.BelowFeed > 0 && times.Cutting > 0 {
+		t.line()
+		t.flow(2, 4, run{text: fmt.Sprintf("%s of cutting (%s) goes at less than 90 %% of the programmed feed", clock(times.BelowFeed), percent(times.BelowFeed, times.Cutting))})
+	}
+}
+
+// limitWidth is the width of the column of limits.
+const limitWidth = 26
+
+// stretches are the costliest, with what holds each back.
+func (t *Text) stretches(r *rules.Result) {
+	if len(r.Stretches) == 0 {
+		return
+	}
+	t.line()
+	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-18s%-6s%*s%*s  %s", "costliest lines", "tool", clockWidth, "total", clockWidth+1, "lost", "held back by")})
+	for _, s := range r.Stretches {
+		if s.Seconds < r.Times.Total/100 {
+			break
+		}
+		lines := strconv.Itoa(s.Line)
+		if s.EndLine > s.Line {
+			lines += " to " + strconv.Itoa(s.EndLine)
+		}
+		tool := "?"
+		if s.Tool >= 0 {
+			tool = "T" + strconv.Itoa(s.Tool)
+		}
+		t.flow(2, 4, run{text: fmt.Sprintf("%-18s%-6s%*s%*s  %s", lines, tool, clockWidth, clock(s.Seconds), clockWidth+1, clock(s.Lost), s.Limit)})
+	}
+}
+
+// byHand is what the shop reckons for what operators do.
+func byHand(r *rules.Result) string {
+	q, times := &r.Machine.Quote, &r.Times
+	seconds := float64(times.HandTools)*float64(q.ToolByHand) + float64(times.HandShifts)*float64(q.GearByHand) +
+		float64(times.OperatorStops-times.HandTools-times.HandShifts)*float64(q.Stop)
+	if seconds == 0 {
+		return ""
+	}
+	return "; the shop reckons " + clock(seconds) + " for them"
 }
 
 func (t *Text) byTool(r *rules.Result) {
