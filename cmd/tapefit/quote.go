@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -101,33 +100,9 @@ const mostParts = 1_000_000
 // operations takes the programs into a job. False: one could not be read, and
 // the job is not whole.
 func (a *app) operations(ctx context.Context, args []string, j *estimate.Job, opt rules.Options) bool {
+	columns := []column{{job: j, options: opt}}
 	paths := a.programs(args)
-	for _, path := range paths {
-		if err := a.operation(ctx, path, j, opt); err != nil {
-			if ctx.Err() != nil {
-				err = errors.New("interrupted: not all programs were read")
-				path = ""
-			}
-			a.failAt(path, err)
-			return false
-		}
-	}
-	return len(paths) > 0
-}
-
-func (a *app) operation(ctx context.Context, path string, j *estimate.Job, opt rules.Options) error {
-	src, size, err := a.open(ctx, path)
-	if err != nil {
-		return err
-	}
-	defer src.Close()
-	opt.Done = ctx.Done()
-	set, err := rules.For(j.Machine)
-	if err != nil {
-		return err
-	}
-	_, err = j.Add(interruptible{ctx, src}, size, path, set, opt)
-	return err
+	return a.take(ctx, paths, columns) == len(paths) && len(paths) > 0
 }
 
 func (a *app) quote(j *estimate.Job, quantities []int, form format) {

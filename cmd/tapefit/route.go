@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -137,17 +138,7 @@ func partedSettings(variant string) []string {
 }
 
 func (a *app) route(ctx context.Context, args []string, f *routeFlags, columns []column, form format) {
-	paths := a.programs(args)
-	for _, path := range paths {
-		if err := a.operationOn(ctx, path, columns); err != nil {
-			if ctx.Err() != nil {
-				a.fail(errors.New("interrupted: not all programs were read"))
-				return
-			}
-			a.failAt(path, err)
-		}
-	}
-	if len(paths) == 0 || len(columns[0].job.Operations) == 0 {
+	if a.take(ctx, a.programs(args), columns); ctx.Err() != nil || len(columns[0].job.Operations) == 0 {
 		return
 	}
 	var routes []*estimate.Route
@@ -178,22 +169,56 @@ func (a *app) writeRoutes(routes []*estimate.Route, f *routeFlags, form format) 
 	}
 }
 
-// operationOn takes one program into the job of each column.
-func (a *app) operationOn(ctx context.Context, path string, columns []column) error {
+// A taken program has an operation for each column.
+type taken struct {
+	path       string
+	operations []estimate.Operation
+	err        error
+}
+
+// take takes programs into the job of each column, on all cores, and gives how
+// many it has taken. What can't be read is reported and left out of all.
+func (a *app) take(ctx context.Context, paths []string, columns []column) int {
+	n, stdin := 0, slices.Index(paths, "-")
+	inOrder(len(paths), func(i int) taken {
+		if paths[i] == "-" && i != stdin {
+			return taken{path: "-", err: errStdinTwice}
+		}
+		all, err := a.operationOn(ctx, paths[i], columns)
+		return taken{paths[i], all, err}
+	}, func(t taken) bool {
+		switch {
+		case ctx.Err() != nil:
+			a.fail(errors.New("interrupted: not all programs were read"))
+			return false
+		case t.err != nil:
+			a.failAt(t.path, t.err)
+			return true
+		}
+		n++
+		for i, o := range t.operations {
+			job := columns[i].job
+			job.Operations = append(job.Operations, o)
+		}
+		return true
+	})
+	return n
+}
+
+func (a *app) operationOn(ctx context.Context, path string, columns []column) ([]estimate.Operation, error) {
 	src, size, err := a.open(ctx, path)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer src.Close()
+	var all []estimate.Operation
 	for _, c := range columns {
 		c.options.Done = ctx.Done()
-		set, err := rules.For(c.job.Machine)
+		o, err := c.job.Operation(interruptible{ctx, src}, size, path, rules.All(), c.options)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		if _, err := c.job.Add(interruptible{ctx, src}, size, path, set, c.options); err != nil {
-			return err
-		}
+		all = append(all, o)
 	}
-	return nil
+	return all, nil
 }

@@ -67,23 +67,19 @@ func NewJob(m *profiles.Machine) (*Job, error) {
 	return j, nil
 }
 
-// Add checks and times a program, and takes it in as the job's next operation.
-// The error is one of reading src.
-func (j *Job) Add(src io.ReaderAt, size int64, path string, set []*rules.Rule, opt rules.Options) (*rules.Result, error) {
+// Operation checks and times a program for the job. It changes nothing of it, so
+// that programs can be worked on at once. The error is one of reading src.
+func (j *Job) Operation(src io.ReaderAt, size int64, path string, set []*rules.Rule, opt rules.Options) (Operation, error) {
 	r, err := rules.Check(src, size, path, j.Machine, set, opt)
 	if err != nil {
-		return nil, err
+		return Operation{}, err
 	}
 	var all []*profiles.Machine
 	for _, u := range j.unsure {
 		all = append(all, u.low, u.high)
 	}
 	varied, err := Time(src, size, j.Machine, all, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done})
-	if err != nil {
-		return nil, err
-	}
-	j.Operations = append(j.Operations, Operation{r, varied})
-	return r, nil
+	return Operation{r, varied}, err
 }
 
 // Time interprets a program once, as machine m would, and times it on variants

@@ -29,9 +29,11 @@ func job(t *testing.T, m *profiles.Machine, programs ...string) *Job {
 		t.Fatal(err)
 	}
 	for _, p := range programs {
-		if _, err := j.Add(strings.NewReader(p), int64(len(p)), "part.ngc", nil, rules.Options{}); err != nil {
+		o, err := j.Operation(strings.NewReader(p), int64(len(p)), "part.ngc", nil, rules.Options{})
+		if err != nil {
 			t.Fatal(err)
 		}
+		j.Operations = append(j.Operations, o)
 	}
 	return j
 }
