@@ -4,7 +4,18 @@ import "slices"
 
 // All are the rules, family by family.
 func All() []*Rule {
-	return slices.Concat(language(), numbers(), sequence(), blocks(), processes(), control(), arcs(), cycles(), modes(), tappings(), feeds(), spindle(), turnings(), travel(), tools(), compensation(), silences())
+	return slices.Concat(
+		language(), numbers(),
+		sequence(), blocks(), processes(),
+		control(), arcs(),
+		cycles(), modes(), tappings(),
+		feeds(),
+		spindle(), gearOrders(),
+		turnings(), clamps(),
+		travel(),
+		tools(), compensation(), offsets(), toolOrders(),
+		silences(),
+	)
 }
 
 // Find is the rule with the name, or nil.

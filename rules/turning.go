@@ -265,6 +265,9 @@ func overSurfaced(p *Pass, op *interp.Op, top float64) {
 	if !ok || high <= top*(1+hair) {
 		return
 	}
+	if s.Clamp > top {
+		return // clamp-over-machine speaks
+	}
 	if g := s.Gear; g >= 0 && s.Unknown&interp.UnknownGear == 0 && float64(p.Machine.Spindle.Gears[g].Speed[1]) < top {
 		return // the end of the gear comes first, and another rule speaks
 	}

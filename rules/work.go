@@ -33,11 +33,11 @@ type stretch struct {
 	part int   // work.part at its first cut
 
 	cuts, wet int // feeds and arcs, and those of them with the coolant on
-	// X and Y between which it cuts, mm, in the work offset; mixed: more than one
-	// work offset, or a place that is not known.
-	x, y   Range
-	offset int
-	mixed  bool
+	// X and Y between which it cuts, mm, and in which coordinates: those of a work
+	// offset, 0 to 8, or of the machine; mixed: in several, or not known.
+	x, y  Range
+	frame int
+	mixed bool
 	// Gears of the first and the last cut, and how often they were changed between
 	// cuts; -1: not known.
 	first, last, shifts int
@@ -81,8 +81,13 @@ func (w *work) cut(op *interp.Op) {
 	}
 	w.any = true
 	w.down = w.lathe || !retracts(op)
+	frame := s.Offset
+	from, to := &op.From, &op.To
+	if op.FromMachineKnown&op.ToMachineKnown&across == across {
+		frame, from, to = inMachine, &op.FromMachine, &op.ToMachine
+	}
 	if t.cuts == 0 {
-		t.part, t.offset, t.first, t.last = w.part, s.Offset, gearIn(s), gearIn(s)
+		t.part, t.frame, t.first, t.last = w.part, frame, gearIn(s), gearIn(s)
 	}
 	t.cuts++
 	if s.Flood || s.Mist {
@@ -92,24 +97,34 @@ func (w *work) cut(op *interp.Op) {
 		t.last = gear
 		t.shifts++
 	}
-	if s.Offset != t.offset || op.ToKnown&(interp.X|interp.Y) != interp.X|interp.Y {
+	if frame != t.frame || op.FromKnown&op.ToKnown&across != across {
 		t.mixed = true
+		return
 	}
 	if !w.cutting {
-		t.x.widen(op.From[0])
-		t.y.widen(op.From[1])
+		t.x.widen(from[0])
+		t.y.widen(from[1])
 		w.cutting = true
 	}
-	t.x.widen(op.To[0])
-	t.y.widen(op.To[1])
-	if op.Kind == interp.Arc && op.Plane == interp.XY && !(t.x.holds(op.Center[0], op.Radius) && t.y.holds(op.Center[1], op.Radius)) {
+	t.x.widen(to[0])
+	t.y.widen(to[1])
+	if op.Kind == interp.Arc && op.Plane == interp.XY {
+		dx, dy := to[0]-op.To[0], to[1]-op.To[1]
+		if t.x.holds(op.Center[0]+dx, op.Radius) && t.y.holds(op.Center[1]+dy, op.Radius) {
+			return
+		}
 		low, high := arcBox(op)
-		t.x.widen(low[0])
-		t.x.widen(high[0])
-		t.y.widen(low[1])
-		t.y.widen(high[1])
+		t.x.widen(low[0] + dx)
+		t.x.widen(high[0] + dx)
+		t.y.widen(low[1] + dy)
+		t.y.widen(high[1] + dy)
 	}
 }
+
+const (
+	across    = interp.X | interp.Y
+	inMachine = 9 // a frame beside the work offsets
+)
 
 // gearIn is the gear that is engaged, -1 where it is not known.
 func gearIn(s *interp.State) int {
