@@ -6,9 +6,9 @@ import "slices"
 func All() []*Rule {
 	return slices.Concat(
 		language(), numbers(),
-		sequence(), blocks(), processes(),
+		sequence(), processes(), blocks(),
 		control(), arcs(),
-		cycles(), modes(), tappings(),
+		cycles(), tappings(), modes(),
 		feeds(),
 		spindle(), gearOrders(),
 		turnings(), clamps(),
