@@ -27,8 +27,9 @@ above the part, single block, a hand on feed hold.
 
 PROGRAM is a file, a folder (all part programs below it: ` + programEndings() + `)
 or - for standard input. Images of punched tape (ISO 840, EIA RS-244) are known
-by their bytes and read as the text on them. Exit status: 0, or 2 for wrong usage, an unreadable
-file or a bad profile.`,
+by their bytes and read as the text on them. Programs are timed on all cores and
+shown in order; after Ctrl-C what was done is shown. Exit status: 0, or 2 for
+wrong usage, an unreadable file, a bad profile or an interrupt.`,
 		Example: `  tapefit time testdata/shop/programs/volute-throat-finish.ngc --machine bed-mill
   tapefit time testdata/shop/programs --machine bed-mill --format json
   tapefit time part.ngc --machine bed-mill --set axes.z.rapid="300 in/min" --set control.look_ahead=50`,
