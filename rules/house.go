@@ -49,10 +49,11 @@ func houseRule(m *profiles.Machine, i int, c *houseCondition) *Rule {
 	}
 	when := strings.Join(strings.Fields(h.When), " ")
 	doc := fmt.Sprintf("A rule of this shop, from %s. It speaks when: %s.", m.Origin(housePath(i)+".when"), when)
-	for _, more := range []string{h.Reason, h.Advice} {
-		if more != "" {
-			doc += "\n\n" + more
-		}
+	if h.Advice != "" {
+		doc += "\n\n" + h.Advice
+	}
+	if h.Reason != "" {
+		doc += "\n\nWhy: " + h.Reason
 	}
 	rule := &Rule{Name: h.Name, Family: houseFamily, Level: level, Summary: h.Message, Doc: doc, Uses: []string{housePath(i)}}
 	advice := h.Advice

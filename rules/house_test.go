@@ -106,6 +106,32 @@ func TestHousePage(t *testing.T) {
 	}
 }
 
+// The page has all words that a sentence can be made of.
+func TestHousePageIsWhole(t *testing.T) {
+	text, err := os.ReadFile("../profiles/HOUSE.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	words := eventNames()
+	for _, m := range []string{"bed-mill", "slant-lathe"} {
+		k := houseCompiler{m: machine(t, m)}
+		words = append(words, k.questionNames()...)
+	}
+	for _, q := range houseQuestions {
+		for _, s := range q.states {
+			words = append(words, s.name)
+		}
+	}
+	for _, w := range words {
+		if w == "compensation" || w == "XZ" || w == "tool's" { // other ways to say what is there
+			continue
+		}
+		if !strings.Contains(string(text), "`"+w+"`") && !strings.Contains(string(text), "is "+w+"`") && !strings.Contains(string(text), "are "+w+"`") {
+			t.Errorf("%q is not told of", w)
+		}
+	}
+}
+
 // Sentences on programs, and where they speak.
 func TestHouseRules(t *testing.T) {
 	for _, c := range []struct {
@@ -169,6 +195,29 @@ func TestHouseRules(t *testing.T) {
 	}
 }
 
+// Tool changes by a program of the shop's own and by a turret.
+func TestHouseToolChanges(t *testing.T) {
+	const macro = "[tools]\nchange_program = \"M9\\nM5\\nG53 G0 Z0\\nM6\\n\"\n"
+	const program = "T2 M6\nM41\nS500 M3 M8\nG0 G43 H2 Z1.\nT3 M6\nM30\n"
+	for _, c := range []struct{ machine, more, when, program, want string }{
+		{"bed-mill", macro, "tool change while coolant is on or spindle is turning", program, ""},
+		{"bed-mill", macro, "tool change while machine Z is below -0.1 in", program, ""},
+		{"bed-mill", "", "tool change while machine Z is below -0.1 in", program, "5:4 x1"},
+		{"bed-mill", macro, "tool change after coolant stop since coolant start", program, "5:4 x1"},
+		{"bed-mill", "", "tool change while tool is 3", program, "5:4 x1"},
+		{"slant-lathe", "", "tool change while coolant is on", "T0101\nM8\nT0303\nM30\n", "3:1 x1"},
+	} {
+		m, err := shop(t, c.machine, c.more+houseOf(c.when))
+		if err != nil {
+			t.Fatal(err)
+		}
+		places, _ := foundBy(t, m, "own", c.program)
+		if got := strings.Join(places, ", "); got != c.want {
+			t.Errorf("%s on %s with %q: got %q, want %q", c.when, c.machine, c.more, got, c.want)
+		}
+	}
+}
+
 // What is wrong with a sentence is told with the nearest word and a mark below.
 func TestHouseMistakes(t *testing.T) {
 	for _, c := range []struct{ machine, when, markedText, want string }{
@@ -196,6 +245,7 @@ func TestHouseMistakes(t *testing.T) {
 		{"bed-mill", "feed move while B is above 90 deg", "B", "bed-mill has no axis B"},
 		{"bed-mill", "feed move while Q is above 1 in", "Q", "is no place"},
 		{"bed-mill", "M88", "M88", "no code of bed-mill"},
+		{"bed-mill", "T0303", "T0303", "\"T0303\" is no event"},
 		{"bed-mill", "word", "word", `as in "word R"`},
 		{"bed-mill", "dwell with length above 1 in", "length", "it belongs to"},
 		{"bed-mill", "M8 that goes down", "goes down", "it belongs to"},

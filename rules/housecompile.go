@@ -154,17 +154,20 @@ func (k *houseCompiler) event(e *houseEvent) (t houseTracked, ops Kinds, err err
 // unknownName tells of words that are no name. Where the first of them are one,
 // the fault is what follows.
 func unknownName(tokens []lexer.Token, names []string, fault, known, expected string, links []string) error {
-	name := ""
-	for i := range tokens[:len(tokens)-1] {
+	name, written := "", ""
+	for i := range tokens {
 		name = strings.TrimSpace(name + " " + strings.ToLower(tokens[i].Value))
+		written = strings.TrimSpace(written + " " + tokens[i].Value)
+		if i == len(tokens)-1 {
+			break
+		}
 		next := strings.ToLower(tokens[i+1].Value)
 		if slices.Contains(names, name) && !slices.ContainsFunc(names, func(n string) bool { return strings.HasPrefix(n, name+" "+next[:1]) }) {
 			return mistakeAt(tokens[i+1:i+2], "%q cannot stand here%s behind %q expected %s", tokens[i+1].Value,
 				orColon(profiles.DidYouMean(next, links)), name, expected)
 		}
 	}
-	name = strings.TrimSpace(name + " " + strings.ToLower(tokens[len(tokens)-1].Value))
-	return mistakeAt(tokens, "%q %s%s %s", name, fault, orColon(profiles.DidYouMean(name, names)), known)
+	return mistakeAt(tokens, "%q %s%s %s", written, fault, orColon(profiles.DidYouMean(name, names)), known)
 }
 
 func orColon(houseQuestion string) string {

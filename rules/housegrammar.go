@@ -222,7 +222,7 @@ func (t *houseStream) misplaced(offset int) *mistake {
 		case token.Type == symbols["Space"] || token.Type == symbols["Article"]:
 			continue
 		case token.Pos.Offset >= offset:
-			return &mistake{token.Pos.Offset, token.Pos.Offset + len(token.Value), t.cause(before, token.Value, open)}
+			return &mistake{token.Pos.Offset, token.Pos.Offset + len(token.Value), houseCause(before, token.Value, open)}
 		case token.Value == "(":
 			open++
 		case token.Value == ")":
@@ -231,12 +231,12 @@ func (t *houseStream) misplaced(offset int) *mistake {
 		before = strings.ToLower(token.Value)
 	}
 	end := t.eof.Pos.Offset
-	return &mistake{end, end, t.cause(before, "", open)}
+	return &mistake{end, end, houseCause(before, "", open)}
 }
 
-// cause says what is expected behind the word before, in the place of seen; ""
+// houseCause says what is expected behind the word before, in the place of seen; ""
 // is the end of the text.
-func (t *houseStream) cause(before, seen string, open int) string {
+func houseCause(before, seen string, open int) string {
 	expected, known := expectedBehind(before)
 	switch {
 	case expected == "" && open > 0:
