@@ -214,7 +214,11 @@ func (a *app) operationOn(ctx context.Context, path string, columns []column) ([
 	var all []estimate.Operation
 	for _, c := range columns {
 		c.options.Done = ctx.Done()
-		o, err := c.job.Operation(interruptible{ctx, src}, size, path, rules.All(), c.options)
+		set, err := rules.For(c.job.Machine)
+		if err != nil {
+			return nil, err
+		}
+		o, err := c.job.Operation(interruptible{ctx, src}, size, path, set, c.options)
 		if err != nil {
 			return nil, err
 		}
