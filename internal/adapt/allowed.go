@@ -1,0 +1,50 @@
+package adapt
+
+import "tapefit/profiles"
+
+// allowed is what was changed on purpose, as the proof shall allow it.
+func (r *Result) allowed(opt *Options) Allowed {
+	made := map[string]bool{}
+	for i := range r.Changes {
+		made[r.Changes[i].Pass.Name] = true
+	}
+	al := Allowed{LeftOut: map[int]bool{},
+		Path: pathTolerance(opt.To), Angle: 0.002, Feed: 2e-4,
+		SpeedClamped: made[ClampSpeed], FeedClamped: made[ClampSpeed] || made[ClampFeed],
+		GearsAdded: made[Gears], StopsAdded: made[Gears] && opt.To.Spindle.Shift == "by-hand",
+	}
+	for t := range 50 * 10 { // gear codes, where the source's machine has no gears
+		if opt.From.M(t) == profiles.Accepted && isGear(t) && opt.To.M(t) != profiles.Accepted {
+			al.LeftOut[t] = true
+		}
+	}
+	for t := range opt.LeaveOut {
+		al.LeftOut[t] = true
+	}
+	if made[Homing] {
+		al.Homed, al.Home = true, opt.Home
+	}
+	if made[Chords] || made[Thin] {
+		al.Path = max(al.Path, opt.Tolerance+al.Path/2)
+	}
+	return al
+}
+
+// isGear says whether an M code, by tenths, is one of those that common practice
+// has for gears.
+func isGear(tenths int) bool { return tenths >= 400 && tenths < 450 }
+
+// pathTolerance is how far rounding takes a path of straight moves and arcs, mm:
+// a step and a half of the coarser units, and what the machine lets the radii of an arc
+// differ by.
+func pathTolerance(m *profiles.Machine) float64 {
+	w := newWriter(m, nil)
+	t := 0.0
+	for _, units := range [...]profiles.Meaning{profiles.UnitsInch, profiles.UnitsMM} {
+		if m.CodeFor(units) != "" || w.units == units {
+			w.units = units
+			t = max(t, 1.5*w.step(2))
+		}
+	}
+	return t
+}

@@ -1,0 +1,248 @@
+package adapt
+
+import (
+	"bytes"
+	"slices"
+	"strings"
+
+	"tapefit/internal/interp"
+	"tapefit/parser"
+	"tapefit/profiles"
+	"tapefit/rules"
+)
+
+// adapter follows the source block by block, as the control that it was written
+// for executes it, and writes each for the other machine.
+type adapter struct {
+	opt        *Options
+	from, to   *profiles.Machine
+	w          *writer
+	res        *Result
+	seen       *sight
+	state      *interp.State // of the source, now
+	before     interp.State  // and before the block
+	ops        []done        // of the block
+	depth      int           // of blocks within a block: a contour, a tool-change program
+	unroll     bool          // blocks are written as they are executed
+	unused     uint64        // bit n: nothing uses word n of the block
+	unknown    uint64        // bit n: nobody knows what word n of the block does
+	turned     groups        // of polar words, scaling, mirroring, turning: what is on
+	resolved   bool          // cutter compensation is written out
+	marks      int           // % marks written
+	begun      bool
+	ended      bool
+	stopsAdded int
+	pending    interp.SpindleState // to be started again with the next speed; SpindleUnknown: nothing
+	repeats    map[int64]bool      // blocks of a structured program that were written before, by offset
+	changes    map[string]*Change
+	left       map[string]*Left
+	words      wordList
+	pieces     []piece
+	block      *parser.Block
+	line       int // of the source: that of block, or of a move held back
+}
+
+// done is an operation with what of the state it leaves.
+type done struct {
+	interp.Op
+	line    int
+	late    bool // its block came before
+	spindle interp.SpindleState
+}
+
+func newAdapter(opt *Options, w *writer, seen *sight, res *Result) *adapter {
+	a := &adapter{
+		opt: opt, from: opt.From, to: opt.To, w: w, res: res, seen: seen,
+		unroll: seen.structured, changes: map[string]*Change{}, left: map[string]*Left{},
+	}
+	if a.unroll {
+		a.repeats = map[int64]bool{}
+	}
+	w.count = opt.To.Numbers.Point == "refused" || opt.To.Numbers.Point == "counts" && seen.counted
+	if seen.offsets&(seen.offsets-1) != 0 && w.m.CodeFor(profiles.WorkOffset1) == "" {
+		a.leave(rules.Error, 1, "the program works from more than one work zero; "+w.m.Name+" has no codes for them",
+			"Split the program at the change of the part's zero, and adapt each half.")
+	}
+	return a
+}
+
+// did counts a change of the block that is being written.
+func (a *adapter) did(pass string) {
+	c := a.changes[pass]
+	if c == nil {
+		c = &Change{Pass: Find(pass), Line: a.line, Was: a.source()}
+		a.changes[pass] = c
+	}
+	if c.Count == 0 || c.Line != a.line {
+		c.Count++
+	}
+}
+
+// source is the text of the block.
+func (a *adapter) source() string {
+	if a.block == nil {
+		return ""
+	}
+	return strings.TrimSpace(string(bytes.Trim(a.block.Raw, "\r\n\x00")))
+}
+
+// leave notes what a person must decide or know.
+func (a *adapter) leave(level rules.Level, line int, what, decide string) {
+	l := a.left[what]
+	if l == nil {
+		l = &Left{Level: level, Line: line, What: what, Decide: decide}
+		a.left[what] = l
+	}
+	l.Count++
+}
+
+func (a *adapter) onBlock(b *parser.Block) {
+	switch {
+	case b.Kind == parser.Percent:
+		a.marks++
+		a.w.write(b.Raw)
+	case b.Kind != parser.Ordinary:
+		a.w.write(b.Raw)
+	case a.state.Ended && !a.unroll:
+		a.line, a.block = b.Line, b
+		a.w.write(b.Raw) // it is never executed
+	}
+}
+
+func (a *adapter) onExec(b *parser.Block) {
+	if a.depth > 0 && b.Offset == a.block.Offset {
+		return // a tool-change program, which stands for the block
+	}
+	if a.depth++; a.depth > 1 {
+		return
+	}
+	a.before = *a.state
+	a.block, a.line = b, b.Line
+	a.unused, a.unknown = 0, 0
+}
+
+func (a *adapter) onOp(op *interp.Op) {
+	if a.block == nil {
+		return
+	}
+	a.ops = append(a.ops, done{
+		Op: *op, line: op.Block.Line, late: op.Block.Offset != a.block.Offset, spindle: op.State.Spindle,
+	})
+}
+
+func (a *adapter) onFault(f *interp.Fault) {
+	if f.Word < 0 || f.Word >= 64 || a.block == nil || f.Block.Offset != a.block.Offset {
+		return
+	}
+	switch f.Kind {
+	case interp.NotUsed:
+		a.unused |= 1 << f.Word
+	case interp.NotAccepted:
+		a.unknown |= 1 << f.Word
+	}
+}
+
+func (a *adapter) onAfter(b *parser.Block) {
+	if a.depth == 0 { // the budget is spent
+		return
+	}
+	if a.depth--; a.depth > 0 {
+		return
+	}
+	a.begin(b)
+	if said, ok := a.keeps(b); ok {
+		a.w.write(b.Raw)
+		a.w.follow(&a.before, a.state, a.moved(), said)
+		a.followWords(b)
+	} else {
+		a.rewrite(b)
+	}
+	if a.unroll {
+		a.repeats[b.Offset] = true
+	}
+	a.ops = a.ops[:0]
+}
+
+// moved are the axes that the operations of the block move.
+func (a *adapter) moved() (set interp.AxisSet) {
+	for i := range a.ops {
+		set |= a.ops[i].Moves
+	}
+	return set | ^a.before.Known&a.state.Known | a.before.Known&^a.state.Known | differs(&a.before.At, &a.state.At)
+}
+
+func differs(a, b *interp.Point) (set interp.AxisSet) {
+	for i := range a {
+		if a[i] != b[i] {
+			set |= 1 << i
+		}
+	}
+	return set
+}
+
+// begin writes what stands before the first block.
+func (a *adapter) begin(b *parser.Block) {
+	if e := lineEnd(b); e != "" {
+		a.w.end = e
+	}
+	if a.begun {
+		return
+	}
+	a.begun = true
+	a.w.blank = bytes.IndexByte(bytes.TrimSpace(b.Raw), ' ') >= 0 || len(b.Words) < 2
+	if a.marks == 0 && a.to.Block.PercentMarks == "needed" {
+		a.did(Marks)
+		a.w.write([]byte("%" + a.w.end))
+		a.marks++
+	}
+	a.startPlace()
+}
+
+// startPlace writes where the tool stands when the program begins.
+func (a *adapter) startPlace() {
+	any := false
+	for i, v := range a.opt.Start {
+		if v == nil {
+			continue
+		}
+		if !any {
+			any = true
+			if a.to.CodeFor(profiles.SetPosition) == "" {
+				a.leave(rules.Error, 1, a.to.Name+" has no code that sets a position", "Leave --start out, and set the zero by hand.")
+				return
+			}
+			a.ready()
+			a.w.code(profiles.SetPosition)
+		}
+		a.w.number(profiles.AxisLetters[i], a.counts(i, *v))
+	}
+	a.w.flush()
+}
+
+// finish writes what stands behind the last block, and puts what was done in
+// order.
+func (a *adapter) finish() {
+	if len(a.ops) > 0 { // the last move, held back to the end
+		a.lateMoves()
+		a.ops = a.ops[:0]
+	}
+	a.w.flush()
+	if a.to.Block.PercentMarks == "needed" && a.marks < 2 {
+		a.did(Marks)
+		a.w.write([]byte("%" + a.w.end))
+	}
+	for _, p := range Passes() {
+		if c := a.changes[p.Name]; c != nil {
+			a.res.Changes = append(a.res.Changes, *c)
+		}
+	}
+	for _, l := range a.left {
+		a.res.Left = append(a.res.Left, *l)
+	}
+	slices.SortFunc(a.res.Left, func(x, y Left) int {
+		if d := x.Line - y.Line; d != 0 {
+			return d
+		}
+		return strings.Compare(x.What, y.What)
+	})
+}

@@ -1,0 +1,105 @@
+package adapt
+
+import (
+	"fmt"
+	"io"
+
+	"tapefit/internal/interp"
+	"tapefit/parser"
+	"tapefit/profiles"
+)
+
+// sight is what must be known of a program before its first block is written.
+type sight struct {
+	unfollowed bool   // a fault leaves open what the program does
+	structured bool   // it has calls, loops or expressions
+	offsets    groups // bit n: moves are made under work offset n
+	marks      int    // % marks
+	counted    bool   // its axis words are written without points
+	unitless   bool   // a place is named before units are
+}
+
+// look reads the program once as the machine that it is written for would.
+func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
+	s := &sight{}
+	from := opt.From
+	said, axes := from.Kind != "", false
+	in := interp.New(from, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, interp.Visitor{
+		Block: func(b *parser.Block) {
+			if b.Kind == parser.Percent {
+				s.marks++
+			}
+		},
+		Exec: func(b *parser.Block) {
+			s.structured = s.structured || structural(b, from)
+			for i := range b.Words {
+				word := &b.Words[i]
+				switch {
+				case word.Address == 'G' && meaningG(from, word).Group() == profiles.UnitsGroup:
+					said = true
+				case axes || word.Address < 'X' || word.Value == 0:
+				default:
+					axes = true
+					s.counted = !word.Point && from.Numbers.Point != "optional" && from.Numbers.Point != "needed"
+				}
+			}
+		},
+		Op: func(op *interp.Op) {
+			if op.Kind <= interp.Arc && !op.Home {
+				s.offsets |= 1 << op.State.Offset
+				s.unitless = s.unitless || !said
+			}
+		},
+		Fault: func(f *interp.Fault) { s.unfollowed = s.unfollowed || obscure(f) },
+	})
+	if _, err := in.Run(src, size); err != nil {
+		return nil, err
+	}
+	if s.unitless {
+		return nil, fmt.Errorf("the program moves before it says its units, and %s does not know them: name the machine that it was written for with --from", from.Name)
+	}
+	return s, nil
+}
+
+// structural says whether the block is part of a program that is more than a
+// list of blocks.
+func structural(b *parser.Block, m *profiles.Machine) bool {
+	if b.Flow != nil || len(b.Settings) > 0 {
+		return true
+	}
+	for i := range b.Words {
+		switch word := &b.Words[i]; {
+		case word.Expr != nil:
+			return true
+		case word.Address == 'M':
+			if m := meaningM(m, word); m == profiles.CallSubprogram || m == profiles.ReturnFromSubprogram {
+				return true
+			}
+		case word.Address == 'G' && meaningG(m, word) == profiles.CallArguments:
+			return true
+		}
+	}
+	return false
+}
+
+// obscure says whether a fault leaves open what the program does.
+func obscure(f *interp.Fault) bool {
+	switch f.Kind {
+	case interp.NotUsed, interp.TooManyM, interp.ArcForm, interp.ArcQuadrant,
+		interp.CompForbidden, interp.CompEntryShort, interp.CompArcSmall, interp.CompGouge, interp.CompInside, interp.CompUnknown:
+		return false
+	case interp.NotAccepted:
+		// An M code that nobody knows moves nothing: it stays, and is told.
+		return f.Word < 0 || f.Block.Words[f.Word].Address != 'M'
+	case interp.NotInterpreted:
+		return f.Word < 0 || f.Block.Words[f.Word].Address != 'G' // the home position is not known
+	}
+	return true
+}
+
+func meaningG(m *profiles.Machine, w *parser.Word) profiles.Meaning { return m.G(tenths(w)) }
+
+func meaningM(m *profiles.Machine, w *parser.Word) profiles.Meaning { return m.M(tenths(w)) }
+
+// tenths is the code of a G or M word, ten to one.
+func tenths(w *parser.Word) int { return int(w.Value*10 + 0.5) }

@@ -1,0 +1,404 @@
+package adapt
+
+import (
+	"fmt"
+	"math"
+
+	"tapefit/internal/interp"
+	"tapefit/parser"
+	"tapefit/profiles"
+	"tapefit/rules"
+)
+
+// moves writes what the block does with its axes, and its stop.
+func (a *adapter) moves(b *parser.Block) {
+	l := &a.words
+	switch m := l.nonMod; {
+	case m == profiles.DwellHere:
+		for i := range a.ops {
+			if op := &a.ops[i]; op.Kind == interp.Dwell {
+				a.dwell(op.Seconds)
+			}
+		}
+		a.idle()
+	case m == profiles.Home || m == profiles.HomeSecond:
+		a.home(b, m)
+	case m == profiles.MachineCoordinates:
+		a.machineMove(b)
+	case m == profiles.SetPosition && l.axes != 0:
+		a.setPosition()
+	case m == profiles.CallArguments, m.IsTurning():
+		a.written()
+	case m != profiles.Refused:
+		a.data(b)
+	case a.inComp():
+		a.compMove(b)
+	case a.state.Motion.IsCycle() && a.drills():
+		a.cycles(b)
+	case a.state.Motion == profiles.Probe && l.axes != 0:
+		a.leave(rules.Error, a.line, "a probe move that would have to be written anew", "Write it as "+a.to.Name+" takes it, and adapt again.")
+	default:
+		a.written()
+	}
+	a.stops(b)
+}
+
+// written writes the moves of the block, and its motion code where it has none.
+func (a *adapter) written() {
+	n := 0
+	for i := range a.ops {
+		if op := &a.ops[i]; op.Kind <= interp.Arc && !op.late {
+			n++
+		}
+	}
+	if n == 0 {
+		a.idle()
+		return
+	}
+	explicit := interp.AxisSet(0)
+	if n == 1 && a.turned == 0 && !a.resolved {
+		explicit = a.words.axes
+	}
+	for i := range a.ops {
+		if op := &a.ops[i]; !op.late {
+			a.operation(op, explicit)
+		}
+	}
+}
+
+// operation writes one that is not made by words of its own.
+func (a *adapter) operation(op *done, explicit interp.AxisSet) {
+	switch {
+	case op.Kind == interp.Arc:
+		a.arc(op)
+	case op.Kind <= interp.Feed:
+		a.straight(op, explicit)
+	case op.Kind == interp.Dwell:
+		a.dwell(op.Seconds)
+	case op.Kind == interp.Spindle && op.InCycle:
+		a.turnTo(op.spindle)
+	case op.Kind == interp.Stop && op.StopKind == interp.ManualStop:
+		a.w.flush()
+		a.mcode(profiles.ProgramStop)
+		a.w.flush()
+	}
+}
+
+// resolvedMove writes a move of the tool's centre.
+func (a *adapter) resolvedMove(op *done) {
+	if op.Kind <= interp.Arc {
+		a.ready()
+		a.operation(op, 0)
+	}
+}
+
+// idle writes a motion code that moves nothing: it comes into force.
+func (a *adapter) idle() {
+	w, m := a.w, a.words.motion
+	switch {
+	case m == profiles.Refused:
+	case m == profiles.CycleOff:
+		w.inCycle = false
+		if a.to.CodeFor(m) != "" {
+			w.code(m)
+			w.motion = m
+		}
+	case m.IsCycle():
+	case a.to.Block.IdleMotion && a.to.CodeFor(m) != "" && (m == profiles.TraverseMove || m == profiles.FeedMove || m == profiles.ArcCW || m == profiles.ArcCCW):
+		w.code(m)
+		w.motion = m
+	}
+}
+
+// motionCode begins a line for a move.
+func (a *adapter) motionCode(m profiles.Meaning) {
+	w := a.w
+	if w.moves {
+		w.flush()
+	}
+	a.restart()
+	if w.motion != m || a.words.motion == m && !w.said {
+		w.code(m)
+	}
+	w.motion, w.moves, w.said = m, true, true
+	if !m.IsCycle() {
+		w.inCycle = false
+	}
+}
+
+// straight writes a traverse or a feed move. explicit are the axes that the
+// source names: they are named whether they move or not.
+func (a *adapter) straight(op *done, explicit interp.AxisSet) {
+	w := a.w
+	if op.Lead > 0 || op.Synchron {
+		a.leave(rules.Error, op.line, "a feed tied to the spindle, which "+a.to.Name+" has no cycle for in this form",
+			"Write it by hand in a form that the control has.")
+		return
+	}
+	for i := range profiles.NumAxes {
+		if op.Moves.Has(i) && !op.ToKnown.Has(i) && !(op.Steps.Has(i) && w.distance == profiles.Incremental) {
+			a.leave(rules.Error, op.line, fmt.Sprintf("where %c goes is not known here, and the block cannot stay as it is", profiles.AxisLetters[i]),
+				"Name the place in work coordinates before it, or say where work zero lies with --offset.")
+			return
+		}
+	}
+	named := explicit & op.Moves
+	for i := range profiles.NumAxes {
+		if op.Moves.Has(i) && (!w.known.Has(i) || w.snap(i, op.To[i]) != w.snap(i, w.at[i])) {
+			named |= 1 << i
+		}
+	}
+	if named == 0 {
+		return // it is shorter than anything that can be written
+	}
+	m := profiles.FeedMove
+	if op.Kind == interp.Traverse {
+		m = profiles.TraverseMove
+	}
+	a.motionCode(m)
+	a.axisWords(op, named)
+	if m == profiles.FeedMove {
+		w.feedWord(a.clampedFeed(op))
+	}
+}
+
+// axisWords appends the words that go to the end of a move.
+func (a *adapter) axisWords(op *done, named interp.AxisSet) {
+	w := a.w
+	for i := range profiles.NumAxes {
+		switch {
+		case !named.Has(i):
+		case w.distance == profiles.Incremental && (!w.known.Has(i) || !op.ToKnown.Has(i)):
+			w.goBy(i, op.To[i]-op.From[i])
+		default:
+			w.goTo(i, op.To[i])
+		}
+	}
+}
+
+// dwell writes a dwell in a block of its own.
+func (a *adapter) dwell(seconds float64) {
+	w := a.w
+	if a.to.CodeFor(profiles.DwellHere) == "" {
+		a.leave(rules.Warning, a.line, a.to.Name+" has no code for a dwell: it is left out", "Look whether the cut needs it.")
+		return
+	}
+	for _, letter := range [...]byte{'P', 'X', 'U'} {
+		unit := a.to.DwellUnit(letter)
+		if unit == 0 || !a.to.Takes(letter) {
+			continue
+		}
+		if w.moves {
+			w.flush()
+		}
+		w.code(profiles.DwellHere)
+		w.room()
+		w.buf = append(w.buf, letter)
+		if letter == 'P' {
+			w.buf = append(w.buf, plain(seconds/unit)...)
+		} else {
+			w.buf = appendPoint(w.buf, math.Round(seconds/unit*1000), 3)
+		}
+		w.moves = true
+		return
+	}
+}
+
+// home writes G28 and G30, or the moves that stand for them.
+func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
+	w := a.w
+	same := a.to.CodeFor(m) != "" && a.to.Control.HomeAxes == a.from.Control.HomeAxes
+	for i := range a.ops {
+		op := &a.ops[i]
+		switch {
+		case op.late || op.Kind > interp.Arc:
+		case !op.Home && same:
+			a.restart()
+			w.code(m)
+			a.axisWords(op, a.words.axes)
+		case !op.Home:
+			if a.to.CodeFor(m) == "" && op.Length == 0 {
+				continue
+			}
+			a.straight(op, 0)
+		case same:
+			if a.words.axes == 0 {
+				w.code(m)
+			}
+			a.at(op.Moves)
+		default:
+			a.homeless(op)
+		}
+	}
+	_ = b
+}
+
+// at takes over where the source stands.
+func (a *adapter) at(axes interp.AxisSet) {
+	for i := range profiles.NumAxes {
+		if axes.Has(i) {
+			a.w.at[i] = a.state.At[i]
+			a.w.known = a.w.known&^(1<<i) | a.state.Known&(1<<i)
+		}
+	}
+}
+
+// machineMove writes a move in machine coordinates.
+func (a *adapter) machineMove(b *parser.Block) {
+	w := a.w
+	for i := range a.ops {
+		op := &a.ops[i]
+		switch {
+		case op.late || op.Kind > interp.Arc:
+		case a.to.CodeFor(profiles.MachineCoordinates) == "":
+			a.homeless(op)
+		default:
+			a.ready()
+			w.code(profiles.MachineCoordinates)
+			m := profiles.TraverseMove
+			if op.Kind == interp.Feed {
+				m = profiles.FeedMove
+			}
+			a.motionCode(m)
+			for axis := range profiles.NumAxes {
+				if a.words.axes.Has(axis) {
+					w.number(profiles.AxisLetters[axis], a.counts(axis, op.ToMachine[axis]))
+				}
+			}
+			a.at(op.Moves)
+		}
+	}
+	_ = b
+}
+
+// homeless writes a move to the home position, or in machine coordinates, for a
+// machine that has no code for it: to the place that a person has named.
+func (a *adapter) homeless(op *done) {
+	w := a.w
+	a.did(Homing)
+	named := interp.AxisSet(0)
+	for i := range profiles.NumAxes {
+		switch letter := profiles.AxisLetters[i]; {
+		case !op.Moves.Has(i):
+		case a.opt.Home[i] != nil:
+			named |= 1 << i
+		case i == 2:
+			a.leave(rules.Error, op.line, fmt.Sprintf("the tool goes to the top of the machine; %s has no code for that", a.to.Name),
+				`Say to which level over the work it shall go instead, with --home "Z1in".`)
+			return
+		default:
+			a.leave(rules.Note, op.line, fmt.Sprintf("%c goes home; %s has no code for that: the move is left out", letter, a.to.Name),
+				fmt.Sprintf(`If it must move out of the way, say where to with --home "%c2in".`, letter))
+		}
+	}
+	if named == 0 {
+		return
+	}
+	a.ready()
+	a.motionCode(profiles.TraverseMove)
+	for i := range profiles.NumAxes {
+		if named.Has(i) {
+			w.known |= 1 << i // an increment to it, where it was not known, is refused above
+			w.goTo(i, *a.opt.Home[i])
+		}
+	}
+}
+
+// setPosition writes a code that says where the tool stands.
+func (a *adapter) setPosition() {
+	w := a.w
+	if a.to.CodeFor(profiles.SetPosition) == "" || a.state.Known&a.words.axes != a.words.axes {
+		a.leave(rules.Error, a.line, "the program sets the position anew, and "+a.to.Name+" has no code for it that can be written here",
+			"Work from one zero, or write the places by hand.")
+		return
+	}
+	a.ready()
+	w.code(profiles.SetPosition)
+	for i := range profiles.NumAxes {
+		if a.words.axes.Has(i) {
+			w.number(profiles.AxisLetters[i], a.counts(i, a.state.At[i]))
+			w.at[i] = w.snap(i, a.state.At[i])
+			w.known |= 1 << i
+		}
+	}
+}
+
+// data writes a block that sets data of the control, or another code for the
+// block alone, with its words as they are.
+func (a *adapter) data(b *parser.Block) {
+	a.ready()
+	for i := range b.Words {
+		word := &b.Words[i]
+		switch word.Address {
+		case 'N', 'O', 'M', 'S', 'T', 'F':
+			continue
+		case 'G':
+			if meaningG(a.from, word).Group() != profiles.NonModal {
+				continue
+			}
+		}
+		if word.Expr != nil || !a.keepsWord(word) {
+			a.leave(rules.Error, a.line, fmt.Sprintf("%s, %s, is not taken by %s as it stands", b.Text(word.Pos, word.End), a.words.nonMod, a.to.Name),
+				"Write what it does in another way, and adapt again.")
+			return
+		}
+		a.w.text(b.Text(word.Pos, word.End))
+	}
+	a.at(a.moved())
+}
+
+// inComp says whether the block is read by the machine's own cutter
+// compensation.
+func (a *adapter) inComp() bool {
+	return !a.resolved && (a.before.Comp != profiles.CompOff || a.state.Comp != profiles.CompOff) && a.words.axes != 0 &&
+		a.to.CodeFor(profiles.CompLeft) != ""
+}
+
+// compMove writes a move of the program under compensation that the machine
+// makes.
+func (a *adapter) compMove(b *parser.Block) {
+	w, m := a.w, a.state.Motion
+	arc := m == profiles.ArcCW || m == profiles.ArcCCW
+	if !arc && m != profiles.FeedMove && m != profiles.TraverseMove || a.state.Known&a.words.axes != a.words.axes ||
+		arc && (a.to.Arcs.Centre != a.from.Arcs.Centre || a.to.Arcs.Quadrant) || arc && b.Word('R') != nil && !a.to.Arcs.Radius {
+		a.leave(rules.Error, a.line, "a move under cutter compensation that "+a.to.Name+" does not take in this form",
+			"Have the post write the contour in the form of "+a.to.Name+".")
+		return
+	}
+	a.ready()
+	a.motionCode(m)
+	for i := range profiles.NumAxes {
+		if a.words.axes.Has(i) {
+			w.goTo(i, a.state.At[i])
+		}
+	}
+	unit := mmPerInch
+	if a.state.Units == profiles.UnitsMM {
+		unit = 1
+	}
+	for _, letter := range [...]byte{'I', 'J', 'K', 'R'} {
+		if word := b.Word(letter); arc && word != nil && word.Expr == nil {
+			w.number(letter, math.Round(word.Value*unit/w.inch()*math.Pow10(w.decimals())))
+		}
+	}
+	if m != profiles.TraverseMove && a.state.FeedMode == profiles.FeedPerMinute {
+		w.feedWord(a.state.Feed)
+	}
+}
+
+// stops writes the stop or the end of the block, the last that it does.
+func (a *adapter) stops(b *parser.Block) {
+	w := a.w
+	for _, i := range a.words.stops {
+		word := &b.Words[i]
+		m := meaningM(a.from, word)
+		if limit := a.to.Words.MCodes; limit > 0 && w.ms >= limit {
+			w.flush()
+		}
+		a.mcode(m)
+		if m == profiles.ProgramStop || m == profiles.PalletStop {
+			w.belts = ^uint64(0)
+		}
+		a.ended = a.ended || m == profiles.ProgramEnd || m == profiles.ProgramEndRewind
+	}
+}

@@ -1,0 +1,101 @@
+package adapt
+
+// A Pass is one kind of change.
+type Pass struct {
+	Name    string   // lower-case words with hyphens; part of the interface
+	Summary string   // one line
+	Doc     string   // when it is made, and what stays
+	Mends   []string // rules whose findings it mends
+	Asked   bool     // made only where it is asked for; the others are made where they are needed
+}
+
+// Names of the passes.
+const (
+	Numbers     = "numbers"
+	Words       = "words"
+	Comments    = "comments"
+	Length      = "block-length"
+	Sequence    = "sequence-numbers"
+	Marks       = "marks"
+	Units       = "units"
+	Distance    = "distance"
+	Arcs        = "arcs"
+	Chords      = "chords"
+	Cycles      = "cycles"
+	Unroll      = "unroll"
+	Transforms  = "transforms"
+	CompPath    = "comp-path"
+	FeedModes   = "feed-modes"
+	OneM        = "one-m-code"
+	Codes       = "codes"
+	Gears       = "gears"
+	Homing      = "homing"
+	ClampSpeed  = "clamp-speed"
+	ClampFeed   = "clamp-feed"
+	BlockDelete = "block-delete"
+	Thin        = "thin"
+)
+
+// Passes are all passes, in the order in which they are told.
+func Passes() []*Pass {
+	return []*Pass{
+		{Name: Numbers, Summary: "numbers in the form that the control reads", Mends: []string{"number-format"},
+			Doc: `Point, decimals and suppressed zeros as the profile says. Places are rounded, not distances: in incremental blocks the distance is taken from where the rounded one before has ended, so that nothing adds up.`},
+		{Name: Words, Summary: "words that nothing uses are left out", Mends: []string{"word-not-used"},
+			Doc: `A P behind G64, an H without its code. What the control does not know, and might mean something, stays and is told.`},
+		{Name: Comments, Summary: "comments in the way of writing that the control knows", Mends: []string{"code-not-accepted"},
+			Doc: `From ; to ( ) and back; where the control knows none they are left out.`},
+		{Name: Length, Summary: "blocks of no more characters than the control reads", Mends: []string{"block-too-long"},
+			Doc: `Comments go into blocks of their own and are broken at blanks.`},
+		{Name: Sequence, Summary: "sequence numbers and program numbers within the control's range", Mends: []string{"sequence-number-out-of-range", "program-number-out-of-range"},
+			Doc: `Numbers beyond the range are left off. A program number that the control has no place for becomes a comment.`},
+		{Name: Marks, Summary: "the % marks that the control needs", Mends: []string{"percent-marks-missing"},
+			Doc: `One before the first block and one behind the last.`},
+		{Name: Units, Summary: "inch to mm, or mm to inch", Mends: []string{"code-not-accepted"},
+			Doc: `Where the control has no code for the program's units.`},
+		{Name: Distance, Summary: "incremental to absolute, or absolute to incremental", Mends: []string{"code-not-accepted"},
+			Doc: `Where the control has no code for the program's distance mode.`},
+		{Name: Arcs, Summary: "arcs in the form that the control takes", Mends: []string{"arc-form-not-accepted", "arc-crosses-quadrant", "arc-radius-mismatch"},
+			Doc: `Centres from the start, absolute or without sign; R; arcs cut at the quadrants; full circles cut in two. Ends stay true, centres are rounded so that both radii agree.`},
+		{Name: Chords, Summary: "curves that the control does not make as straight moves", Mends: []string{"arc-form-not-accepted"},
+			Doc: `Helices, arcs in other planes and of larger radius than the control makes, within the tolerance.`},
+		{Name: Cycles, Summary: "canned cycles that the control does not have as moves", Mends: []string{"cycle-not-accepted", "code-not-accepted", "word-missing", "word-not-used"},
+			Doc: `Cycles that it has, but reads or retracts otherwise, are written in its own way. Tapping stays a cycle: plain feeds are not tied to the spindle.`},
+		{Name: Unroll, Summary: "subprograms, loops and expressions written out", Mends: []string{"code-not-accepted", "calls-too-deep"},
+			Doc: `Each block as often as it is executed, with the values that it has then.`},
+		{Name: Transforms, Summary: "mirrored, scaled, turned and polar places written out", Mends: []string{"code-not-accepted"},
+			Doc: `Places in plain work coordinates.`},
+		{Name: CompPath, Summary: "cutter compensation written out for the tool's diameter", Mends: []string{"code-not-accepted"},
+			Doc: `Where the control has none: the path of the tool's centre. The diameter comes from the profile that the program is read by.`},
+		{Name: FeedModes, Summary: "feed by the revolution or by time as feed by the minute", Mends: []string{"code-not-accepted"},
+			Doc: `Where the control has no code for the program's feed mode.`},
+		{Name: OneM, Summary: "no more M codes in a block than the control takes", Mends: []string{"codes-conflict"},
+			Doc: `In blocks of their own, in the order in which one block executes them.`},
+		{Name: Codes, Summary: "G and M codes by the numbers of the control", Mends: []string{"code-not-accepted"},
+			Doc: `A code whose meaning has another number here is mapped. One that says what holds on this control anyway is left out; where that leaves something to do it is told.`},
+		{Name: Gears, Summary: "gear codes and belt stops before the speeds that need them", Mends: []string{"speed-outside-gear", "speed-straddles-gear", "gear-shift-in-cut"},
+			Doc: `The lowest gear that reaches the speed, with the spindle stopped where the machine wants that; a stop for moving the belt where gears are shifted by hand.`},
+		{Name: Homing, Summary: "moves to the home position as moves to a place of the work", Mends: []string{"code-not-accepted"},
+			Doc: `Where the control has no code for them: to the place given with --home.`},
+		{Name: ClampSpeed, Summary: "speeds brought down to what the spindle and its gears turn, and feeds by the same share", Asked: true,
+			Mends: []string{"speed-over-machine", "speed-between-gears"},
+			Doc:   `The chip stays as thick as it was.`},
+		{Name: ClampFeed, Summary: "feeds brought down to what the axes make", Asked: true, Mends: []string{"feed-over-axis-limit"},
+			Doc: `Each move by its own direction.`},
+		{Name: BlockDelete, Summary: "blocks with block delete executed or left out for good", Asked: true, Mends: []string{"code-not-accepted"},
+			Doc: `As the switch would be set: see --block-delete.`},
+		{Name: Thin, Summary: "runs of short moves joined, and arcs put through them, within a tolerance", Asked: true,
+			Mends: []string{"blocks-faster-than-control", "program-too-big-for-memory"},
+			Doc:   `Corners and reversals stay. See --tolerance.`},
+	}
+}
+
+// Find is the pass with the name, or nil.
+func Find(name string) *Pass {
+	for _, p := range Passes() {
+		if p.Name == name {
+			return p
+		}
+	}
+	return nil
+}
