@@ -155,7 +155,7 @@ func TestMessages(t *testing.T) {
 		{`kind = "mill"`, `kind = "mil"`, `:4: kind: "mil" is not known: did you mean "mill"? accepted are "mill", "lathe"`},
 		{`display = "inch"`, `display = "inches"`, `:5: display: "inches" is not known: did you mean "inch"? accepted are "inch", "mm"`},
 		{`extends = "rs274ngc"`, `extends = "rs274"`,
-			`:3: extends: no profile "rs274" in the library: did you mean "rs274ngc"? known are bed-mill, knee-mill, parametric, rs274ngc, slant-lathe, tape-era; a file beside this one is written "./rs274.toml"`},
+			`:3: extends: no profile "rs274" in the library: did you mean "rs274ngc"? known are bed-mill, knee-mill, lenient, parametric, rs274ngc, slant-lathe, tape-era; a file beside this one is written "./rs274.toml"`},
 
 		// The start, codes and words.
 		{`units = "inch"`, `units = "G20"`, `:7: start.units: "G20" is not known: accepted are "inch", "mm"`},
@@ -407,9 +407,9 @@ func TestFind(t *testing.T) {
 		folders []string
 		want    string
 	}{
-		{"bedmill", nil, `no machine "bedmill" in the library: did you mean "bed-mill"? known are bed-mill, knee-mill, parametric, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./bedmill.toml`},
-		{"shop-mil", []string{folder}, `no machine "shop-mil" in the library or in ` + folder + `: did you mean "shop-mill"? known are bed-mill, knee-mill, parametric, rs274ngc, shop-mill, slant-lathe, tape-era; a file of your own is given by its path, such as ./shop-mil.toml`},
-		{"", nil, `no machine "" in the library: known are bed-mill, knee-mill, parametric, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./my-mill.toml`},
+		{"bedmill", nil, `no machine "bedmill" in the library: did you mean "bed-mill"? known are bed-mill, knee-mill, lenient, parametric, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./bedmill.toml`},
+		{"shop-mil", []string{folder}, `no machine "shop-mil" in the library or in ` + folder + `: did you mean "shop-mill"? known are bed-mill, knee-mill, lenient, parametric, rs274ngc, shop-mill, slant-lathe, tape-era; a file of your own is given by its path, such as ./shop-mil.toml`},
+		{"", nil, `no machine "" in the library: known are bed-mill, knee-mill, lenient, parametric, rs274ngc, slant-lathe, tape-era; a file of your own is given by its path, such as ./my-mill.toml`},
 		{"./none.toml", nil, `cannot read the profile: open ./none.toml: no such file or directory`},
 	} {
 		if _, err := Find(tt.name, tt.folders); err == nil || err.Error() != tt.want {

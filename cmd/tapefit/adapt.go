@@ -136,23 +136,38 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 		}
 		opt.LeaveOut[tenths] = true
 	}
-	switch from := f.from; {
-	case from == "":
-		opt.From, err = find(lenient, nil, nil)
-	case from == f.walk.machine:
-		opt.From = to
-	default:
-		folders, ok := a.folders(f.walk.folders)
-		if !ok {
-			return nil, nil
-		}
-		opt.From, err = find(from, folders, nil)
-	}
-	if err != nil {
+	if opt.From, err = a.adaptFrom(f, to); err != nil {
 		a.fail(err)
 		return nil, nil
 	}
 	return opt, nil
+}
+
+// adaptFrom is the machine that the program was written for. A base is no
+// machine: it is given gear codes that do nothing, so that programs may have some.
+func (a *app) adaptFrom(f *adaptFlags, to *profiles.Machine) (*profiles.Machine, error) {
+	name := f.from
+	if name == "" {
+		name = lenient
+	}
+	if name == f.walk.machine {
+		return to, nil
+	}
+	folders, ok := a.folders(f.walk.folders)
+	if !ok {
+		return nil, errors.New("--from cannot be looked for")
+	}
+	m, err := find(name, folders, nil)
+	if err != nil || m.Kind != "" {
+		return m, err
+	}
+	var gears []string
+	for code := 40; code < 45; code++ {
+		if m.M(10*code) == profiles.Refused {
+			gears = append(gears, fmt.Sprintf("codes.M%d=accepted", code))
+		}
+	}
+	return find(name, folders, gears)
 }
 
 // adaptOne adapts one program. An error is wrong usage.

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 
 	"tapefit/internal/interp"
@@ -107,10 +108,15 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if opt.Tolerance == 0 {
 		opt.Tolerance = DefaultTolerance
 	}
+	if opt.Guess && opt.To.Kind == "lathe" {
+		opt.From = opt.To // what is wide for mills is another language there
+	}
+	opt.From = suited(opt.From, opt.To)
 	checked := rules.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}
-	res := &Result{From: opt.From, To: opt.To, Read: size}
+	res := &Result{To: opt.To, Read: size}
 	before := async(func() (*rules.Result, error) { return rules.Check(src, size, path, opt.To, rules.All(), checked) })
-	seen, err := look(src, size, &opt)
+	seen, err := lookBy(src, size, &opt)
+	res.From = opt.From
 	if res.Before, err = join(before, err); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
@@ -122,8 +128,8 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 		_, err = io.Copy(out, io.NewSectionReader(src, 0, size))
 		return res, err
 	}
-	if seen.unfollowed {
-		return res, unfollowed(res, src, size, path, checked)
+	if seen.unfollowed() {
+		return res, unfollowed(res, seen, src, size, path, checked)
 	}
 	if err := rewriteAll(out, src, size, seen, res, &opt); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -143,6 +149,24 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	}
 	res.Written = true
 	return res, nil
+}
+
+// suited is a base with the cycles of the machine where a base leaves open how
+// they are made: a language has no way of its own to come out of a hole.
+func suited(from, to *profiles.Machine) *profiles.Machine {
+	if from.Kind != "" || from.Name == to.Name {
+		return from
+	}
+	suited := *from
+	suited.Control.CycleLevel, suited.Control.CycleR = to.Control.CycleLevel, to.Control.CycleR
+	suited.Cycles = maps.Clone(from.Cycles)
+	for name, own := range to.Cycles {
+		if c, ok := suited.Cycles[name]; ok {
+			c.FeedOut, c.ClearPeck = own.FeedOut, own.ClearPeck
+			suited.Cycles[name] = c
+		}
+	}
+	return &suited
 }
 
 type outcome[T any] struct {
@@ -192,11 +216,11 @@ func fits(res *Result, src io.ReaderAt, size int64, seen *sight, opt *Options) (
 			return false, nil
 		}
 	}
-	if opt.From == opt.To || seen.unfollowed && res.Before.Dropped == 0 {
+	if opt.From == opt.To || seen.unfollowed() && res.Before.Dropped == 0 {
 		return true, nil
 	}
 	var different *Difference
-	proof, err := Prove(Side{src, size, opt.From, opt.Offsets}, Side{src, size, opt.To, opt.Offsets}, Allowed{})
+	proof, err := Prove(Side{src, size, opt.From, opt.Offsets}, Side{src, size, opt.To, opt.Offsets}, Allowed{LeftOut: leftOut(opt)})
 	if errors.As(err, &different) {
 		if opt.Guess {
 			return false, fmt.Errorf("%s and %s both read it without complaint, and each in its own way (%v): name the one that it was written for with --from", opt.To.Name, opt.From.Name, different)
@@ -219,26 +243,17 @@ func (o *Options) makes(p *Pass) bool {
 func (o *Options) does(name string) bool { return o.makes(Find(name)) }
 
 // unfollowed says why the source cannot be followed.
-func unfollowed(res *Result, src io.ReaderAt, size int64, path string, opt rules.Options) error {
+func unfollowed(res *Result, seen *sight, src io.ReaderAt, size int64, path string, opt rules.Options) error {
 	r, err := rules.Check(src, size, path, res.From, rules.All(), opt)
 	if err != nil {
 		return err
 	}
 	for i := range r.Findings {
-		if f := &r.Findings[i]; f.Level == rules.Error && hides(f.Rule) {
+		if f := &r.Findings[i]; seen.obscured[f.Line] && f.Level == rules.Error {
 			res.Unfollowed = append(res.Unfollowed, *f)
 		}
 	}
 	return nil
-}
-
-// hides says whether what the rule finds leaves open what the program does.
-func hides(r *rules.Rule) bool {
-	switch r.Family {
-	case "language", "arcs", "cycles", "sequence":
-		return r.Name != "sequence-number-out-of-range" && r.Name != "program-number-out-of-range"
-	}
-	return false
 }
 
 // rewriteAll writes the program for the machine.

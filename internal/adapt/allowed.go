@@ -1,6 +1,10 @@
 package adapt
 
-import "tapefit/profiles"
+import (
+	"maps"
+
+	"tapefit/profiles"
+)
 
 // allowed is what was changed on purpose, as the proof shall allow it.
 func (r *Result) allowed(opt *Options) Allowed {
@@ -8,18 +12,10 @@ func (r *Result) allowed(opt *Options) Allowed {
 	for i := range r.Changes {
 		made[r.Changes[i].Pass.Name] = true
 	}
-	al := Allowed{LeftOut: map[int]bool{},
+	al := Allowed{LeftOut: leftOut(opt),
 		Path: pathTolerance(opt.To), Angle: 0.002, Feed: 2e-4,
 		SpeedClamped: made[ClampSpeed], FeedClamped: made[ClampSpeed] || made[ClampFeed],
 		GearsAdded: made[Gears], StopsAdded: made[Gears] && opt.To.Spindle.Shift == "by-hand",
-	}
-	for t := range 50 * 10 { // gear codes, where the source's machine has no gears
-		if opt.From.M(t) == profiles.Accepted && isGear(t) && opt.To.M(t) != profiles.Accepted {
-			al.LeftOut[t] = true
-		}
-	}
-	for t := range opt.LeaveOut {
-		al.LeftOut[t] = true
 	}
 	if made[Homing] {
 		al.Homed, al.Home = true, opt.Home
@@ -28,6 +24,21 @@ func (r *Result) allowed(opt *Options) Allowed {
 		al.Path = max(al.Path, opt.Tolerance+al.Path/2)
 	}
 	return al
+}
+
+// leftOut are M codes of the source, by tenths, that do nothing on its machine,
+// and are other codes on this one or are left out.
+func leftOut(opt *Options) map[int]bool {
+	set := maps.Clone(opt.LeaveOut)
+	if set == nil {
+		set = map[int]bool{}
+	}
+	for t := 400; t < 450; t++ {
+		if opt.From.M(t) == profiles.Accepted && opt.To.M(t) != profiles.Accepted {
+			set[t] = true
+		}
+	}
+	return set
 }
 
 // isGear says whether an M code, by tenths, is one of those that common practice

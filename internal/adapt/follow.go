@@ -30,6 +30,7 @@ type adapter struct {
 	resolved   bool          // cutter compensation is written out
 	marks      int           // % marks written
 	begun      bool
+	named      bool // words were written: a program number behind them is that of a subprogram
 	ended      bool
 	stopsAdded int
 	pending    interp.SpindleState // to be started again with the next speed; SpindleUnknown: nothing
@@ -160,6 +161,7 @@ func (a *adapter) onAfter(b *parser.Block) {
 	if a.unroll {
 		a.repeats[b.Offset] = true
 	}
+	a.named = a.named || len(b.Words) > 0
 	a.ops = a.ops[:0]
 }
 

@@ -75,7 +75,7 @@ func (a *adapter) keepsWord(w *parser.Word) bool {
 	case 'N':
 		return within(a.to.Block.Sequence, w.Value)
 	case 'O':
-		return within(a.to.Block.ProgramNumber, w.Value)
+		return within(a.to.Block.ProgramNumber, w.Value) && !(a.unroll && a.named)
 	case 'G':
 		m := meaningG(a.to, w)
 		return m != profiles.Refused && m == meaningG(a.from, w)

@@ -11,17 +11,40 @@ import (
 
 // sight is what must be known of a program before its first block is written.
 type sight struct {
-	unfollowed bool   // a fault leaves open what the program does
-	structured bool   // it has calls, loops or expressions
-	offsets    groups // bit n: moves are made under work offset n
-	marks      int    // % marks
-	counted    bool   // its axis words are written without points
-	unitless   bool   // a place is named before units are
+	obscured   map[int]bool // lines with a fault that leaves open what the program does
+	structured bool         // it has calls, loops or expressions
+	offsets    groups       // bit n: moves are made under work offset n
+	marks      int          // % marks
+	counted    bool         // its axis words are written without points
+	unitless   bool         // a place is named before units are
+}
+
+// mostObscured is how many lines that cannot be followed are told.
+const mostObscured = 1000
+
+// unfollowed says whether a fault leaves open what the program does.
+func (s *sight) unfollowed() bool { return len(s.obscured) > 0 }
+
+// lookBy looks at the program as the control that it is written for. Where
+// nobody said which, and the wide reading fails, it may be written for the
+// machine itself: opt.From is then that.
+func lookBy(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
+	s, err := look(src, size, opt)
+	if !opt.Guess || err == nil && !s.unfollowed() || opt.From == opt.To {
+		return s, err
+	}
+	own := *opt
+	own.From = opt.To
+	if as, ownErr := look(src, size, &own); ownErr == nil && !as.unfollowed() {
+		opt.From = opt.To
+		return as, nil
+	}
+	return s, err
 }
 
 // look reads the program once as the machine that it is written for would.
 func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
-	s := &sight{}
+	s := &sight{obscured: map[int]bool{}}
 	from := opt.From
 	said, axes := from.Kind != "", false
 	in := interp.New(from, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, interp.Visitor{
@@ -50,7 +73,11 @@ func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 				s.unitless = s.unitless || !said
 			}
 		},
-		Fault: func(f *interp.Fault) { s.unfollowed = s.unfollowed || obscure(f) },
+		Fault: func(f *interp.Fault) {
+			if obscure(f) && len(s.obscured) < mostObscured {
+				s.obscured[f.Block.Line] = true
+			}
+		},
 	})
 	if _, err := in.Run(src, size); err != nil {
 		return nil, err
@@ -86,7 +113,7 @@ func structural(b *parser.Block, m *profiles.Machine) bool {
 func obscure(f *interp.Fault) bool {
 	switch f.Kind {
 	case interp.NotUsed, interp.TooManyM, interp.ArcForm, interp.ArcQuadrant,
-		interp.CompForbidden, interp.CompEntryShort, interp.CompArcSmall, interp.CompGouge, interp.CompInside, interp.CompUnknown:
+		interp.CompEntryShort, interp.CompArcSmall, interp.CompGouge, interp.CompInside, interp.CompUnknown:
 		return false
 	case interp.NotAccepted:
 		// An M code that nobody knows moves nothing: it stays, and is told.

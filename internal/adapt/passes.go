@@ -59,7 +59,7 @@ func Passes() []*Pass {
 			Doc: `Centres from the start, absolute or without sign; R; arcs cut at the quadrants; full circles cut in two. Ends stay true, centres are rounded so that both radii agree.`},
 		{Name: Chords, Summary: "curves that the control does not make as straight moves", Mends: []string{"arc-form-not-accepted"},
 			Doc: `Helices, arcs in other planes and of larger radius than the control makes, within the tolerance.`},
-		{Name: Cycles, Summary: "canned cycles that the control does not have as moves", Mends: []string{"cycle-not-accepted", "code-not-accepted", "word-missing", "word-not-used"},
+		{Name: Cycles, Summary: "canned cycles as the control makes them, or as moves", Mends: []string{"cycle-not-accepted", "code-not-accepted", "word-missing", "word-not-used"},
 			Doc: `Cycles that it has, but reads or retracts otherwise, are written in its own way. Tapping stays a cycle: plain feeds are not tied to the spindle.`},
 		{Name: Unroll, Summary: "subprograms, loops and expressions written out", Mends: []string{"code-not-accepted", "calls-too-deep"},
 			Doc: `Each block as often as it is executed, with the values that it has then.`},

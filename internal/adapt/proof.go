@@ -26,12 +26,15 @@ type Allowed struct {
 	Feed  float64 // share of itself by which rounding may have changed a feed
 	Speed float64 // share of itself by which rounding may have changed a speed
 
-	SpeedClamped bool        // a speed that the machine does not reach became the nearest that it does
-	FeedClamped  bool        // a feed that the machine does not reach became one that it does
-	GearsAdded   bool        // gear codes were put in where the program left the gear to the operator
-	DwellsAdded  bool        // dwells were put in
-	StopsAdded   bool        // program stops were put in, for what is done by hand
-	Offsets      map[int]int // work offsets (0 is G54) that go by another code in the output; nil: none
+	SpeedClamped bool // a speed that the machine does not reach became the nearest that it does
+	FeedClamped  bool // a feed that the machine does not reach became one that it does
+	GearsAdded   bool // gear codes were put in where the program left the gear to the operator
+	DwellsAdded  bool // dwells were put in
+	StopsAdded   bool // program stops were put in, for what is done by hand
+	Homed        bool // moves in machine coordinates became moves to Home, in work coordinates; axes that are nil there stay
+	Home         Place
+	LeftOut      map[int]bool // M codes, by tenths, that do on the source's machine what tapefit does not compute, and are not in the output
+	Offsets      map[int]int  // work offsets (0 is G54) that go by another code in the output; nil: none
 }
 
 // A Proof says how well two programs agree.
@@ -87,6 +90,12 @@ func Prove(source, out Side, allowed Allowed) (Proof, error) {
 	start := func(side *Side, isOut bool, to *reader) *recorder {
 		r := &recorder{m: side.Machine, common: common, scale: m.tol / m.tolAngle, out: isOut, steps: newPipe(done)}
 		to.p = r.steps
+		if !isOut {
+			r.leftOut = allowed.LeftOut
+			if allowed.Homed {
+				r.homes = &allowed.Home
+			}
+		}
 		wait.Go(func() {
 			r.err = r.run(side)
 			r.steps.close()

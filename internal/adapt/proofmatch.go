@@ -144,7 +144,7 @@ func goesOn(s *step, rapid bool) bool { return isPath(s) && s.rapid == rapid && 
 // move, or that begins elsewhere.
 func (m *matcher) chain(x, y *step) *Difference {
 	known := x.fromKnown & y.fromKnown
-	if x.fromKnown != y.fromKnown && m.common.lengths && m.common.change {
+	if x.fromKnown != y.fromKnown && m.common.lengths && m.common.change && !m.allowed.Homed {
 		return m.differ(x, y, "where the axes stand is known on one side only: "+axisNames(x.fromKnown^y.fromKnown))
 	}
 	from, other := only(&x.from, known), only(&y.from, known)

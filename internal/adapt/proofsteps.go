@@ -93,12 +93,16 @@ type common struct {
 
 // recorder makes steps of operations.
 type recorder struct {
-	m      *profiles.Machine
-	common common
-	scale  float64 // of rotary axes
-	out    bool    // it is the output: a fault is the end
-	in     *interp.Interp
-	steps  *pipe
+	m       *profiles.Machine
+	common  common
+	scale   float64 // of rotary axes
+	out     bool    // it is the output: a fault is the end
+	in      *interp.Interp
+	steps   *pipe
+	leftOut map[int]bool
+	homes   *Place // not nil: where moves in machine coordinates go instead
+	place   interp.Point
+	placed  interp.AxisSet // axes that stand at place, wherever the source has them
 
 	now, told state
 	begun     bool // told holds
@@ -156,6 +160,7 @@ func (r *recorder) exec(b *parser.Block) {
 // code notes an M code that becomes no operation.
 func (r *recorder) code(b *parser.Block, tenths int) {
 	switch m := r.m.M(tenths); {
+	case m == profiles.Accepted && r.leftOut[tenths]:
 	case m == profiles.Accepted:
 		r.codes = append(r.codes, tenths)
 	case m == profiles.SpindleOrient && r.common.orient:
@@ -307,9 +312,12 @@ func (r *recorder) move(op *interp.Op) {
 		return // the machine's own way to change tools
 	}
 	if !r.common.lengths && op.State.LengthH != r.length {
-		r.opened |= lengthAxes(r.m)
+		r.otherLength()
 	}
 	r.length = op.State.LengthH
+	if r.placed != 0 {
+		op = r.fromPlace(op)
+	}
 	if op.Home {
 		r.home(op)
 		return
@@ -350,6 +358,10 @@ func (r *recorder) home(op *interp.Op) {
 		}
 	}
 	r.last, r.known = op.To, op.ToKnown
+	if r.homes != nil {
+		r.homeInWork(op)
+		return
+	}
 	if moves == 0 {
 		return
 	}

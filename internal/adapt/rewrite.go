@@ -152,8 +152,8 @@ func (a *adapter) label(b *parser.Block) {
 // where the control has no place for it.
 func (a *adapter) programNumber(b *parser.Block, word *parser.Word) {
 	w := a.w
-	if a.unroll && a.repeats[b.Offset] {
-		return
+	if a.unroll && a.named {
+		return // it is that of a subprogram
 	}
 	if a.to.Takes('O') && within(a.to.Block.ProgramNumber, word.Value) {
 		w.text(b.Text(word.Pos, word.End))
@@ -275,7 +275,9 @@ func (a *adapter) modes(b *parser.Block) {
 		}
 		a.mode(b, word, m)
 	}
-	a.ready()
+	if len(a.words.g) > 0 || a.words.hasF || a.words.axes != 0 {
+		a.ready()
+	}
 	if a.words.hasF && a.state.FeedMode == profiles.FeedPerMinute && !a.cuts() && a.state.Feed > 0 {
 		a.w.feedWord(a.state.Feed)
 	}

@@ -270,7 +270,9 @@ func (w *writer) feedWord(feed float64) {
 	case "counts", "refused":
 		w.buf = w.appendCount(w.buf, math.Round(perMinute*math.Pow10(w.decimals())))
 	default:
-		w.buf = appendPoint(w.buf, math.Round(perMinute*1e4), 4)
+		// To a ten-thousandth of itself, which is finer than any drive.
+		d := min(max(4-int(math.Floor(math.Log10(perMinute))), 2), 4)
+		w.buf = appendPoint(w.buf, math.Round(perMinute*math.Pow10(d)), d)
 	}
 }
 

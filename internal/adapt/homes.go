@@ -1,0 +1,77 @@
+package adapt
+
+import "tapefit/internal/interp"
+
+// What a proof makes of moves to places of the machine, and of tool lengths,
+// that the machine of the output has no codes for.
+
+// otherLength is a change of the tool length offset on a machine that the other
+// has none of: there the tool stands where the last move went.
+func (r *recorder) otherLength() {
+	for i := range r.last {
+		bit := interp.AxisSet(1) << i
+		switch {
+		case !lengthAxes(r.m).Has(i):
+		case r.known.Has(i):
+			r.placed |= bit
+			r.place[i] = r.last[i]
+		default:
+			r.opened |= bit
+		}
+	}
+}
+
+// homeInWork sends the move that the output makes in place of one in machine
+// coordinates. From there the source goes on.
+func (r *recorder) homeInWork(op *interp.Op) {
+	from, to, known, moves := op.From, op.From, op.FromKnown, interp.AxisSet(0)
+	for i, v := range r.homes {
+		switch bit := interp.AxisSet(1) << i; {
+		case !op.Moves.Has(i):
+			continue
+		case v != nil:
+			moves |= bit
+			to[i] = *v
+			r.placed |= bit
+		case known.Has(i):
+			r.placed |= bit // it stays
+		default:
+			r.placed &^= bit
+		}
+		r.place[i] = to[i]
+	}
+	if moves == 0 || known&moves == moves && from == to {
+		r.last, r.known = from, known
+		return
+	}
+	r.tellCodes()
+	r.modes(op)
+	r.tellState(op.Block.Line)
+	s := r.steps.add(moveStep, op.Block.Line)
+	from, to = only(&from, known), only(&to, known|moves)
+	s.curve = line(&from, &to, r.scale)
+	s.rapid, s.feed, s.moves, s.jump = op.Kind == interp.Traverse, r.rate(op), moves, true
+	s.fromKnown, s.toKnown = known, known|moves
+	r.last, r.known = to, known|moves
+}
+
+// fromPlace is the move from where the output stands, after moves that go
+// elsewhere there.
+func (r *recorder) fromPlace(op *interp.Op) *interp.Op {
+	moved := *op
+	for i := range moved.From {
+		bit := interp.AxisSet(1) << i
+		if !r.placed.Has(i) {
+			continue
+		}
+		moved.From[i] = r.place[i]
+		moved.FromKnown |= bit
+		if !op.Moves.Has(i) {
+			moved.To[i] = r.place[i]
+			moved.ToKnown |= bit
+		}
+	}
+	r.opened &^= r.placed
+	r.placed &^= op.Moves
+	return &moved
+}
