@@ -259,7 +259,7 @@ func (w *writer) appendCount(dst []byte, n float64) []byte {
 
 // feedWord appends F where the feed is another than the one in force, mm/s.
 func (w *writer) feedWord(feed float64) {
-	if feed <= 0 || alike(feed, w.feed) {
+	if feed <= 0 || sameRate(feed, w.feed) {
 		return
 	}
 	w.feed = feed
@@ -276,7 +276,7 @@ func (w *writer) feedWord(feed float64) {
 	}
 }
 
-func alike(a, b float64) bool { return math.Abs(a-b) <= 1e-6*math.Max(math.Abs(a), math.Abs(b)) }
+func sameRate(a, b float64) bool { return math.Abs(a-b) <= 1e-6*math.Max(math.Abs(a), math.Abs(b)) }
 
 func round(v float64, d int) float64 { return math.Round(v*math.Pow10(d)) / math.Pow10(d) }
 
