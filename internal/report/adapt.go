@@ -27,7 +27,6 @@ func (t *Text) Adapt(path, out string, r *adapt.Result) error {
 	}
 	if len(r.Unfollowed) > 0 {
 		t.flow(2, 4, run{text: "What the program does is not known there, so that nothing was written. Mend it first; or name the machine that it was written for with --from."})
-		t.line()
 		return t.out.Flush()
 	}
 	t.changes(r)
