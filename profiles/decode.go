@@ -15,6 +15,7 @@ var dimensionOf = map[reflect.Type][2]*dimension{
 	reflect.TypeFor[Length]():       {&lengthDim, &angleDim},
 	reflect.TypeFor[Speed]():        {&speedDim, &angularSpeedDim},
 	reflect.TypeFor[Acceleration](): {&accelerationDim, &angularAccelerationDim},
+	reflect.TypeFor[Jerk]():         {&jerkDim, &angularJerkDim},
 	reflect.TypeFor[Duration]():     {&timeDim, &timeDim},
 	reflect.TypeFor[Rotation]():     {&rotationDim, &rotationDim},
 	reflect.TypeFor[Size]():         {&sizeDim, &sizeDim},

@@ -174,6 +174,7 @@ func (m *Machine) fillIn(d *decoder) {
 	byDefault("turning.thread_lead", func() { m.Turning.ThreadLead = "F" })
 	byDefault("control.comp", func() { m.Control.Comp = "refuse-concave" })
 	byDefault("control.cycle_level", func() { m.Control.CycleLevel = "first" })
+	byDefault("control.rapid_path", func() { m.Control.RapidPath = "straight" })
 	byDefault("control.cycle_r", func() { m.Control.CycleR = "mode" })
 	byDefault("block.repeat", func() { m.Block.Repeat = "L" })
 	byDefault("block.call", func() { m.Block.Call = "words" })

@@ -125,7 +125,7 @@ func TestMessages(t *testing.T) {
 
 		// Keys and kinds of values.
 		{`rapid = "250 in/min"`, `rapd = "250 in/min"`,
-			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`},
+			`:22: axes.x.rapd: unknown key in 'rapd = "250 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, jerk, corner_step, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`},
 		{`[control]`, `[contrl]`, `:34: contrl: unknown key in '[contrl]': did you mean "control"? known here are name, title, extends, kind, display, start, codes, words, block, numbers, arcs, cycles, spindle, axes, feed, control, tools, turning, offsets, times, quote, unsure, rules, house`},
 		{`number = 1`, `weight = 1`, `:42: tools.loaded[0].weight: unknown key in 'weight = 1': known here are number, title, length, diameter, d, offset_x, offset_z, nose_radius, nose_direction`},
 		{`x = "12 in"`, `q = "12 in"`, `:47: offsets.G54.q: unknown key in 'q = "12 in"': known here are x, y, z, a, b, c`},
@@ -240,7 +240,7 @@ func TestMessages(t *testing.T) {
 		// Control, tools, offsets.
 		{`memory = "64 kB"`, `cycle_level = "last"`, `:36: control.cycle_level: "last" is not known: accepted are "first", "each"`},
 		{`memory = "64 kB"`, `cycle_r = "absolute"`, `:36: control.cycle_r: "absolute" is not known: accepted are "mode", "initial"`},
-		{`corner = "tolerance"`, `corner = "round"`, `:37: control.corner: "round" is not known: accepted are "stop", "tolerance"`},
+		{`corner = "tolerance"`, `corner = "round"`, `:37: control.corner: "round" is not known: accepted are "stop", "tolerance", "step"`},
 		{`corner_tolerance = "0.0005 in"`, ``, `:34: control.corner_tolerance: missing: write corner_tolerance = "0.0005 in"`},
 		{`memory = "64 kB"`, `home_axes = "each"`, `:36: control.home_axes: "each" is not known: accepted are "all", "named"`},
 		{`pockets = 16`, "pockets = 16\nhighest = 8", `:41: tools.highest: 8 is below tools.pockets, 16`},
@@ -315,7 +315,7 @@ func TestAllErrors(t *testing.T) {
 	_, got := loadText(t, text)
 	want := []string{
 		`shop-mill.toml:10: spindle.shift_time: "4" has no unit: write "4 s" or "4 ms"`,
-		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`,
+		`shop-mill.toml:29: axes.z.rapd: unknown key in 'rapd = "150 in/min"': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, jerk, corner_step, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`,
 		`shop-mill.toml:36: control.memory: "64 kb" has the unknown unit "kb": did you mean "kB"? units of a size are kB, MB, B, KiB, MiB`,
 		`shop-mill.toml:45: tools.loaded[1].number: "two" is a text, but a whole number without a unit is due`,
 	}

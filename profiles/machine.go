@@ -12,6 +12,7 @@ type (
 	Length       float64 // mm
 	Speed        float64 // mm/s; of a rotary axis deg/s
 	Acceleration float64 // mm/s^2; of a rotary axis deg/s^2
+	Jerk         float64 // mm/s^3; of a rotary axis deg/s^3
 	Duration     float64 // s
 	Rotation     float64 // rpm
 	Size         int64   // bytes; kB is 1000, KiB 1024
@@ -236,7 +237,9 @@ type Axis struct {
 	Rapid        Speed        `toml:"rapid"`
 	Feed         Speed        `toml:"feed"` // highest in G1 to G3; Rapid where not given
 	Acceleration Acceleration `toml:"acceleration"`
-	Backlash     Length       `toml:"backlash"` // as an indicator shows it, before anything takes it out
+	Jerk         Jerk         `toml:"jerk"`        // how fast the acceleration may change; 0: at once
+	CornerStep   Speed        `toml:"corner_step"` // by which its speed may change at once, where control.corner is "step"
+	Backlash     Length       `toml:"backlash"`    // as an indicator shows it, before anything takes it out
 	// BacklashLimit is how much of it is good for this axis: what is more is
 	// told of. Default of X, Y and Z: 0.001 in.
 	BacklashLimit Length `toml:"backlash_limit"`
@@ -274,8 +277,9 @@ type Control struct {
 	Drip            bool     `toml:"drip"`             // programs are fed over the line while they run, whatever their size
 	Link            Link     `toml:"link"`             // the line over which they are
 	Backlash        string   `toml:"backlash"`         // "taken-out" (the control moves an axis by its backlash where it reverses), the default, or "left"
-	Corner          string   `toml:"corner"`           // in continuous mode: "stop" or "tolerance"; default of a machine "stop"
+	Corner          string   `toml:"corner"`           // in continuous mode: "stop", "tolerance" or "step" (each axis changes its speed by its corner_step at once); default of a machine "stop"
 	CornerTolerance Length   `toml:"corner_tolerance"` // how far a corner may be cut, where Corner is "tolerance"
+	RapidPath       string   `toml:"rapid_path"`       // of traverses: "straight" (all axes together), the default, or "each-axis" (each as fast as it can: the path has a bend)
 	// HomeAxes says which axes G28 and G30 move: "all" (NISTIR 6556, the default) or the "named" ones; all where none is named.
 	HomeAxes string `toml:"home_axes"`
 	// Comp says what becomes of an inside corner in cutter compensation: "intersect" (the control looks ahead to where the offset

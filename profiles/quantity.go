@@ -67,6 +67,8 @@ var (
 	accelerationDim = dimension{"an acceleration", []unit{
 		{"m/s^2", 1000}, {"in/s^2", mmPerInch}, {"mm/s^2", 1}, {"ft/s^2", 12 * mmPerInch}}}
 	angularAccelerationDim = dimension{"an acceleration of rotation", []unit{{"deg/s^2", 1}}}
+	jerkDim                = dimension{"a jerk", []unit{{"m/s^3", 1000}, {"in/s^3", mmPerInch}, {"mm/s^3", 1}}}
+	angularJerkDim         = dimension{"a jerk of rotation", []unit{{"deg/s^3", 1}}}
 	timeDim                = dimension{"a time", []unit{
 		{"s", 1}, {"ms", 1e-3}, {"us", 1e-6}, {"min", 60}, {"h", 3600}}}
 	rotationDim = dimension{"a spindle speed", []unit{{"rpm", 1}, {"1/min", 1}, {"1/s", 60}}}
@@ -102,7 +104,7 @@ var (
 )
 
 var dimensions = []*dimension{&lengthDim, &angleDim, &speedDim, &angularSpeedDim, &accelerationDim,
-	&angularAccelerationDim, &timeDim, &rotationDim, &sizeDim, &shareDim, &rateDim, &currentDim, &voltageDim,
+	&angularAccelerationDim, &jerkDim, &angularJerkDim, &timeDim, &rotationDim, &sizeDim, &shareDim, &rateDim, &currentDim, &voltageDim,
 	&resistanceDim, &forceDim, &massDim, &inertiaDim, &powerDim, &torqueConstantDim, &voltageConstantDim}
 
 // parse reads a quantity of the dimension. The error says what was written and

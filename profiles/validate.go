@@ -480,6 +480,12 @@ func (v *validator) axis(i int, a *Axis) {
 	v.computable(path+".rapid", float64(a.Rapid), rapid, a.Missing(false))
 	v.computable(path+".acceleration", float64(a.Acceleration), acceleration, a.Missing(true))
 	v.train(i, a)
+	v.atLeast(path+".jerk", float64(a.Jerk), 0)
+	if v.m.Control.Corner == "step" {
+		v.positive(path+".corner_step", float64(a.CornerStep), map[bool]string{false: `"4 in/min"`, true: `"2 deg/s"`}[i >= 3])
+	} else {
+		v.atLeast(path+".corner_step", float64(a.CornerStep), 0)
+	}
 	if v.given(path+".feed") && a.Rapid > 0 {
 		v.positive(path+".feed", float64(a.Feed), rapid)
 		if a.Feed > a.Rapid && v.places[path+".rapid"] == computedPlace {
@@ -553,10 +559,11 @@ func (v *validator) control() {
 	v.oneOf("control.comp", c.Comp, "intersect", "refuse-concave")
 	v.oneOf("control.cycle_level", c.CycleLevel, "first", "each")
 	v.oneOf("control.cycle_r", c.CycleR, "mode", "initial")
+	v.oneOf("control.rapid_path", c.RapidPath, "straight", "each-axis")
 	if c.Corner == "" { // of a base
 		return
 	}
-	v.oneOf("control.corner", c.Corner, "stop", "tolerance")
+	v.oneOf("control.corner", c.Corner, "stop", "tolerance", "step")
 	if c.Corner == "tolerance" {
 		v.positive("control.corner_tolerance", float64(c.CornerTolerance), `"0.0005 in"`)
 	} else {

@@ -119,7 +119,7 @@ func newFaster(m *profiles.Machine, _ *Options) Checker {
 func (f *faster) timed(p *Pass, t *motion.Timed) {
 	own := t.Seconds - t.Wait
 	// A long move waits a little for the blocks before it that move nothing.
-	if t.Wait == 0 || !t.Cut || own > 10*float64(p.Machine.Control.BlockTime) {
+	if t.Wait == 0 || t.WaitBy != motion.ByBlockTime || !t.Cut || own > 10*float64(p.Machine.Control.BlockTime) {
 		return
 	}
 	if n := p.Note(0, Place{t.Line, t.Offset, t.Pos, t.End}); n != nil {

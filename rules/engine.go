@@ -209,6 +209,7 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 		}
 	}
 	e.clock = motion.NewClock(m, timed)
+	e.clock.Load(size)
 	visit := interp.Visitor{Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault}
 	if len(e.after) > 0 {
 		visit.After = e.onAfter
@@ -278,7 +279,7 @@ func (e *engine) onExec(b *parser.Block) {
 		e.pass.rule = c.rule
 		c.do(&e.pass, b)
 	}
-	e.clock.Block()
+	e.clock.Block(len(b.Raw))
 }
 
 func (e *engine) onAfter(b *parser.Block) {

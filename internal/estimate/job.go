@@ -91,15 +91,16 @@ func Time(src io.ReaderAt, size int64, m *profiles.Machine, variants []*profiles
 	clocks := make([]*motion.Clock, len(variants))
 	for i, v := range variants {
 		clocks[i] = motion.NewClock(v, nil)
+		clocks[i].Load(size)
 	}
 	src, _, err := parser.Tape(src, size)
 	if err != nil {
 		return nil, err
 	}
 	in := interp.New(m, opt, interp.Visitor{
-		Exec: func(*parser.Block) {
+		Exec: func(b *parser.Block) {
 			for _, c := range clocks {
-				c.Block()
+				c.Block(len(b.Raw))
 			}
 		},
 		Op: func(op *interp.Op) {

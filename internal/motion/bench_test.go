@@ -39,7 +39,7 @@ func benchmark(b *testing.B, m *profiles.Machine, ops []interp.Op) {
 	b.ReportAllocs()
 	i := 0
 	for b.Loop() {
-		c.Block()
+		c.Block(20)
 		c.Op(&ops[i&(len(ops)-1)])
 		i++
 	}

@@ -70,9 +70,9 @@ func (b *bend) round() float64 {
 
 // level decides whether the speed, that the feed and the other axes allow, can be
 // held all along, and lowers it where it cannot and the arc has too many turns to
-// be followed in pieces. fast is what the plane's axes allow wherever they point.
-func (b *bend) level(speed, fast float64) {
-	round := b.round()
+// be followed in pieces. fast and round are what the
+// speed and the acceleration of the plane's axes allow wherever they point.
+func (b *bend) level(speed, fast, round float64) {
 	b.even = speed <= fast && speed <= round
 	if !b.even && pieces(b.sweep) > mostBends {
 		speed, b.even = min(speed, fast, round), true

@@ -1,6 +1,8 @@
 package motion
 
 import (
+	"math"
+
 	"tapefit/internal/interp"
 	"tapefit/profiles"
 )
@@ -24,6 +26,8 @@ type Clock struct {
 	visit   func(*Timed)
 
 	ahead   int // moves known beside the one that is made
+	slack   slack
+	smooth  smoother
 	window  window
 	bends   []bend  // of the arcs in the window, at the same places; made for the first
 	table   table   // for one arc at a time
@@ -54,14 +58,22 @@ func NewClock(m *profiles.Machine, visit func(*Timed)) *Clock {
 		ahead:   min(max(m.Control.LookAhead, 0), farLook),
 		tools:   map[int]int{-1: 0},
 	}
+	c.slack = newSlack(m, &c.limits)
 	c.window = newWindow(c.ahead + 1)
 	c.times.Tools = []ToolTime{{Tool: -1}}
 	return c
 }
 
-// Block counts one executed block: the control has to read it. Call it before
-// Op with the operations of the block.
-func (c *Clock) Block() { c.reader.blocks++ }
+// Block counts one executed block of so many characters: the control has to read
+// it. Call it before Op with the operations of the block.
+func (c *Clock) Block(chars int) {
+	c.reader.next.blocks++
+	c.reader.next.chars += chars
+}
+
+// Load says how many bytes the program has: what does not fit into the memory
+// comes over the link while it runs, where the profile has one. Call it first.
+func (c *Clock) Load(size int64) { c.reader.load(size) }
 
 // Op takes in the next operation. It keeps nothing of op.
 func (c *Clock) Op(op *interp.Op) {
@@ -102,6 +114,7 @@ func (c *Clock) move(op *interp.Op) {
 	case !ok || p.speed > fastest:
 		// The axes go somewhere, in no known time.
 		c.settleAll()
+		c.slack.forget()
 		return
 	}
 	w := &c.window
@@ -128,6 +141,7 @@ func (c *Clock) move(op *interp.Op) {
 // speed at the start from which that at the end can be reached.
 func (c *Clock) span(m *move, p *path) float64 {
 	m.length, m.speed, m.slow, m.bent = p.length, p.speed, p.slow, p.bent
+	m.sharp, m.alone = p.sharp, p.alone
 	if !p.bent {
 		p.first = p.speed * p.speed
 		p.last = p.first
@@ -142,6 +156,7 @@ func (c *Clock) span(m *move, p *path) float64 {
 	most, keep, gain := c.table.fold(b)
 	m.keep, m.gain = keep, gain
 	p.first, p.last = c.table.ends(b)
+	m.slow = max(p.slow, 1/min(b.accel[0], b.accel[1]))
 	return most
 }
 
@@ -153,7 +168,12 @@ func (c *Clock) fill(m *move, p *path, op *interp.Op) {
 	if p.cut {
 		m.feed = op.Feed
 	}
-	m.blocks = c.reader.take()
+	m.lag = c.slack.turn(op)
+	m.wait = 0
+	if op.Lead > 0 && op.PerRev > 0 && op.Feed > 0 {
+		m.wait = min(op.PerRev/op.Feed/2, longest) // half a turn, on average
+	}
+	m.supply = c.reader.take()
 	if c.visit == nil {
 		return
 	}
@@ -180,37 +200,42 @@ func lineLength(raw []byte) int {
 // the window. Rest is why the axes have to come to rest at the end of that.
 func (c *Clock) settle(rest Limit) {
 	m := c.window.pop()
-	in, why := c.speed2, c.why
+	in := c.speed2
+	lost := loss{rampBy: c.why, slowBy: m.capped, lag: m.lag, spindle: m.wait}
 	r := c.ride(m, rest)
-	seconds := r.seconds
-	if !(seconds <= longest) {
-		seconds = longest
-	}
-	wait := c.reader.use(m.blocks, seconds)
-	c.times.Waiting += wait
-	naive := min(m.length/m.wanted, longest)
-	lost := loss{wait: wait, slow: min(r.limited, longest) - naive}
-	lost.ramp = seconds - naive - lost.slow
 	if r.out < in {
-		why = c.why
+		lost.rampBy = c.why
 	}
+	naive := min(m.length/m.wanted, longest)
+	moving := r.seconds
+	if !(moving <= longest) {
+		moving = longest
+	}
+	lost.slow = min(r.limited, longest) - naive
+	lost.ramp = moving - naive - lost.slow
+	seconds := moving + m.lag + m.wait
+	lost.wait, lost.waitBy = c.reader.use(m.supply, seconds)
+	below := lost.wait + m.lag + m.wait + min(r.below, moving)
+	c.times.Waiting += lost.wait
 	c.times.Naive += naive
-	c.lose(&lost, m.capped, why)
-	below := 0.0
-	if m.cut {
-		if m.feed > 0 {
-			below = wait + min(r.below, seconds)
-			c.times.BelowFeed += below
-		}
-		c.times.Tools[c.tool].Cutting += seconds + wait
-		c.spend(&c.times.Cutting, seconds+wait)
+	c.times.lose(&lost)
+	seconds += lost.wait
+	if !m.cut {
+		below = 0
+		c.spend(&c.times.Rapid, seconds)
 	} else {
-		c.spend(&c.times.Rapid, seconds+wait)
+		if m.feed == 0 {
+			below = 0
+		}
+		c.times.BelowFeed += below
+		c.times.Tools[c.tool].Cutting += seconds
+		c.spend(&c.times.Cutting, seconds)
 	}
 	if c.visit != nil {
 		t := &c.timed
-		t.Seconds, t.Wait, t.Top = seconds+wait, wait, r.top
-		t.Limit, t.Lost, t.BelowFeed = lost.most(ByBlockTime, m.capped, why), lost.total(), below
+		t.Seconds, t.Wait, t.Top = seconds, lost.wait, r.top
+		t.WaitBy = lost.waitBy
+		t.Limit, t.Lost, t.BelowFeed = lost.most(), lost.total(), below
 		c.show(m)
 	}
 }
@@ -221,38 +246,36 @@ func (c *Clock) ride(m *move, rest Limit) (r ride) {
 	in := c.speed2
 	most, why := c.window.entry(rest)
 	slow := belowShare * m.wanted
+	b := (*bend)(nil)
 	if m.bent {
-		b := &c.bends[(c.window.head-1)&(len(c.bends)-1)]
-		if !b.even || in < b.limit || most < b.limit {
-			r = c.table.run(b, in, most, slow*slow)
-			r.top = min(r.top, m.speed) // its root may be a digit above
-			c.arrive(r.out, most, why)
-			return r
+		b = &c.bends[(c.window.head-1)&(len(c.bends)-1)]
+		if b.even && in >= b.limit && most >= b.limit {
+			b = nil // at one speed, as a straight move
 		}
 	}
-	r.out = min(most, in+m.gain)
-	r.seconds, r.top = m.profile(in, r.out)
-	r.limited = m.length / m.speed
-	r.below = m.belowTime(in, r.out, r.top, slow, r.seconds)
-	c.arrive(r.out, most, why)
-	return r
-}
-
-// arrive sets the squared speed at the end of a move, and what makes it that: of
-// the most that it may be, or, where it is on its way up from where it was slow,
-// still what made it that there.
-func (c *Clock) arrive(out, most float64, why Limit) {
-	if out >= most {
+	switch {
+	case b != nil:
+		r = c.table.run(b, in, most, slow*slow)
+		r.top = min(r.top, m.speed) // its root may be a digit above
+	case m.alone > 0:
+		r.out = min(most, 0)
+		r.seconds, r.top, r.limited = m.alone, m.speed, m.length/m.speed
+	default:
+		r.out = min(most, in+m.gain)
+		r.seconds, r.top = m.profile(in, r.out)
+		r.limited = m.length / m.speed
+		r.below = m.belowTime(in, r.out, r.top, slow, r.seconds)
+	}
+	if m.sharp > 0 && m.alone == 0 {
+		later := c.smooth.add(m.length, math.Sqrt(in), r.top, math.Sqrt(r.out), m.speed, m.slow, m.sharp)
+		r.seconds += later
+		r.below += later
+	}
+	if r.out >= most { // else it is on its way up from where it was slow: that is still why
 		c.why = why
 	}
-	c.speed2 = out
-}
-
-// lose adds a move's loss to the times.
-func (c *Clock) lose(l *loss, slow, ramp Limit) {
-	c.times.Lost[ByBlockTime] += l.wait
-	c.times.Lost[slow] += l.slow
-	c.times.Lost[ramp] += l.ramp
+	c.speed2 = r.out
+	return r
 }
 
 func (c *Clock) show(m *move) {
@@ -279,13 +302,15 @@ func (c *Clock) settleAll() {
 		c.settle(ByAcceleration)
 	}
 	c.rolling = false
+	c.smooth.reset()
 }
 
 // halt is settleAll before something that is not a move. The control must have
 // read the blocks up to there.
 func (c *Clock) halt() {
 	c.settleAll()
-	c.spend(&c.times.Other, c.reader.use(c.reader.take(), 0))
+	wait, _ := c.reader.use(c.reader.take(), 0)
+	c.spend(&c.times.Other, wait)
 }
 
 // stand takes in an operation during which the axes stand.
@@ -320,7 +345,7 @@ func (c *Clock) pass(part *float64, seconds float64) {
 	}
 	seconds = min(seconds, longest)
 	c.spend(part, seconds)
-	c.reader.use(0, seconds)
+	c.reader.use(supply{}, seconds)
 }
 
 // operator waits for a person: nobody knows how long.

@@ -21,6 +21,7 @@ const sameShare = 1e-6
 type corners struct {
 	stop      bool    // at each: there is no look-ahead
 	tolerance float64 // how far a corner may be cut, mm; 0: not at all
+	step      bool    // each axis may change its speed at once
 }
 
 func newCorners(m *profiles.Machine) corners {
@@ -28,6 +29,7 @@ func newCorners(m *profiles.Machine) corners {
 	if m.Control.Corner == "tolerance" {
 		c.tolerance = float64(m.Control.CornerTolerance)
 	}
+	c.step = m.Control.Corner == "step"
 	return c
 }
 
@@ -39,7 +41,7 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 		return 0, ByLookAhead
 	case a.mode == profiles.ExactStop:
 		return 0, ByCorner
-	case a.cut != b.cut || a.rotary != b.rotary:
+	case a.cut != b.cut || a.rotary != b.rotary || a.alone+b.alone > 0:
 		return 0, ByAcceleration
 	}
 	limit, why := min(a.last, b.first), ByAcceleration // from the faster to the slower
@@ -49,6 +51,12 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 	sine2 := min((d[0]*d[0]+d[1]*d[1]+d[2]*d[2])/4, 1)
 	steady := !a.turns && !b.turns || sameRate(a, b)
 	if sine2 <= straightOn && steady {
+		return limit, why
+	}
+	if c.step && a.mode == profiles.Continuous && b.mode == profiles.Continuous {
+		if step := stepping(a, b, &d, l); step < limit {
+			return step, ByCorner
+		}
 		return limit, why
 	}
 	if c.tolerance <= 0 || a.rotary || b.mode == profiles.ExactStop || a.mode == profiles.ExactPath || b.mode == profiles.ExactPath {
@@ -83,6 +91,30 @@ func changing(d *[linear]float64, l *limits) float64 {
 		}
 	}
 	return slow
+}
+
+// stepping is the greatest squared speed with which no axis changes its own by more
+// than its step at once, where its share of the direction changes by d.
+func stepping(a, b *path, d *[linear]float64, l *limits) float64 {
+	linears, rotaries := d, [linear]float64{}
+	if a.rotary {
+		linears, rotaries = &[linear]float64{}, *d
+	} else {
+		ra, rb := a.rotation(), b.rotation()
+		for i := range rotaries {
+			rotaries[i] = rb[i] - ra[i]
+		}
+	}
+	speed := math.Inf(1)
+	for i := range linear {
+		if x := math.Abs(linears[i]); x > sameShare {
+			speed = min(speed, l.step[i]/x)
+		}
+		if x := math.Abs(rotaries[i]); x > sameShare {
+			speed = min(speed, l.step[linear+i]/x)
+		}
+	}
+	return speed * speed
 }
 
 // sameRate says whether the rotary axes go on as fast as they went.

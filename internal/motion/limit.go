@@ -14,14 +14,15 @@ const (
 	ByLookAhead                 // the control has to be able to stop at the end of the blocks that it knows
 	ByBlockTime                 // waiting for the control to make a block ready
 	ByLink                      // waiting for the drip-feed link
-	BySpindle                   // the spindle that the move is tied to
+	BySpindle                   // the spindle that a thread waits for
+	ByBacklash                  // taking up backlash where an axis reverses
 	NumLimits
 )
 
 func (l Limit) String() string {
 	return [...]string{
 		"programmed feed", "axis speed", "feed limit of the machine", "acceleration",
-		"corner", "look-ahead", "block time", "drip-feed link", "spindle",
+		"corner", "look-ahead", "block time", "drip-feed link", "spindle", "backlash",
 	}[l]
 }
 
@@ -37,25 +38,42 @@ func (t *Timed) Slow() bool {
 
 // A loss is where the seconds of one move go beyond its length over its feed.
 type loss struct {
-	wait float64 // for the control or the link
-	slow float64 // the limit of the whole move is lower than the feed
-	ramp float64 // the speed rises and falls
+	wait    float64 // for the control to read, or for the link: waitBy
+	slow    float64 // the limit of the whole move is lower than the feed: slowBy
+	ramp    float64 // the speed rises and falls: rampBy
+	lag     float64 // backlash is taken up
+	spindle float64 // a thread waits for it
+
+	waitBy, slowBy, rampBy Limit
 }
 
 // total is never negative but for rounding.
-func (l *loss) total() float64 { return math.Max(0, l.wait+l.slow+l.ramp) }
+func (l *loss) total() float64 { return max(0, l.wait+l.slow+l.ramp+l.lag+l.spindle) }
 
 // most is the limit that the greatest part goes to.
-func (l *loss) most(wait, slow, ramp Limit) Limit {
-	switch {
-	case !(l.total() > lossless):
+func (l *loss) most() Limit {
+	if !(l.total() > lossless) {
 		return ByFeed
-	case l.wait >= l.slow && l.wait >= l.ramp:
-		return wait
-	case l.slow >= l.ramp:
-		return slow
 	}
-	return ramp
+	by, part := l.rampBy, l.ramp
+	for _, other := range [...]struct {
+		by   Limit
+		part float64
+	}{{l.slowBy, l.slow}, {l.waitBy, l.wait}, {ByBacklash, l.lag}, {BySpindle, l.spindle}} {
+		if other.part >= part && other.part > 0 {
+			by, part = other.by, other.part
+		}
+	}
+	return by
+}
+
+// lose adds a move's loss.
+func (t *Times) lose(l *loss) {
+	t.Lost[l.waitBy] += l.wait
+	t.Lost[l.slowBy] += l.slow
+	t.Lost[l.rampBy] += l.ramp
+	t.Lost[ByBacklash] += l.lag
+	t.Lost[BySpindle] += l.spindle
 }
 
 // lossless is a loss that is rounding, in s.

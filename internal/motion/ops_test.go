@@ -99,7 +99,7 @@ func run(m *profiles.Machine, ops []interp.Op) (Times, []Timed) {
 	var all []Timed
 	c := NewClock(m, func(t *Timed) { all = append(all, *t) })
 	for i := range ops {
-		c.Block()
+		c.Block(20)
 		c.Op(&ops[i])
 	}
 	return c.Finish(), all

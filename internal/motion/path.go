@@ -21,6 +21,8 @@ type path struct {
 	wanted     float64    // programmed speed, mm/s; of a traverse, and where there is no feed, the limit of the axes
 	capped     Limit      // what makes speed less than wanted
 	slow       float64    // reciprocal of the acceleration
+	sharp      float64    // reciprocal of the jerk; 0: no limit
+	alone      float64    // s, of a traverse in which each axis goes for itself; 0: they go together
 	cut        bool
 	bent       bool             // an arc
 	mode       profiles.Meaning // path control mode
@@ -45,12 +47,15 @@ const (
 
 // limits are the reciprocals of what the axes can do: 0 is no limit.
 type limits struct {
-	rapid, feed, accel [profiles.NumAxes]float64
-	greatest           float64 // feed, mm/s; +Inf: none
+	rapid, feed, accel, jerk [profiles.NumAxes]float64
+	step                     [profiles.NumAxes]float64 // by which its speed may change at once: of all these no reciprocal
+	smooth                   bool                      // an axis has a limit of jerk
+	each                     bool                      // in traverses each axis goes for itself
+	greatest                 float64                   // feed, mm/s; +Inf: none
 }
 
 func newLimits(m *profiles.Machine) limits {
-	l := limits{greatest: math.Inf(1)}
+	l := limits{greatest: math.Inf(1), each: m.Control.RapidPath == "each-axis"}
 	if m.Feed.Greatest > 0 {
 		l.greatest = float64(m.Feed.Greatest)
 	}
@@ -65,6 +70,9 @@ func newLimits(m *profiles.Machine) limits {
 			l.feed[i] = l.rapid[i]
 		}
 		l.accel[i] = reciprocal(float64(a.Acceleration))
+		l.jerk[i] = reciprocal(float64(a.Jerk))
+		l.step[i] = float64(a.CornerStep)
+		l.smooth = l.smooth || a.Jerk > 0
 	}
 	return l
 }
@@ -97,10 +105,32 @@ func delta(op *interp.Op, i int) (float64, bool) {
 func (p *path) take(op *interp.Op, l *limits) bool {
 	p.cut, p.mode = op.Kind != interp.Traverse, op.State.Path
 	p.turns, p.rotary, p.unknown, p.bent = false, false, false, false
+	p.sharp, p.alone = 0, 0
 	if op.Kind == interp.Arc {
 		return p.arc(op, l)
 	}
-	return p.straight(op, l)
+	if !p.straight(op, l) {
+		return false
+	}
+	if l.smooth || l.each && !p.cut {
+		p.single(op, l)
+	}
+	return true
+}
+
+// single reads what each axis for itself makes of a straight move.
+func (p *path) single(op *interp.Op, l *limits) {
+	for i := range profiles.NumAxes {
+		d, ok := delta(op, i)
+		if !ok || d == 0 {
+			continue
+		}
+		d = math.Abs(d)
+		p.sharp = max(p.sharp, d*l.jerk[i]/p.length)
+		if l.each && !p.cut {
+			p.alone = max(p.alone, l.own(i, d, &l.rapid))
+		}
+	}
 }
 
 // straight reads a traverse or a straight feed.
@@ -266,6 +296,9 @@ func (p *path) around(op *interp.Op, l *limits, least, others, slow float64) boo
 	if !p.bounded(op, l, all, slow) {
 		return false
 	}
+	if l.smooth {
+		p.swing(op, l)
+	}
 	b := &p.bend
 	round, fast := b.round(), math.Inf(1)
 	if least > 0 {
@@ -281,7 +314,7 @@ func (p *path) around(op *interp.Op, l *limits, least, others, slow float64) boo
 	if p.slow > 0 {
 		b.other = 1 / p.slow
 	}
-	b.level(p.speed, fast)
+	b.level(p.speed, fast, round)
 	if limit := min(fast, round); limit < p.speed {
 		p.capped = ByAcceleration
 		if fast < round {
@@ -293,6 +326,21 @@ func (p *path) around(op *interp.Op, l *limits, least, others, slow float64) boo
 	}
 	p.bent = true
 	return true
+}
+
+// swing lowers the limit to where the centripetal acceleration turns with the arc
+// within the jerk of the plane's axes: v^3/r^2 (any mechanics text).
+func (p *path) swing(op *interp.Op, l *limits) {
+	first, second, normal := op.Plane.Axes()
+	share := p.bend.share
+	plane := max(l.jerk[first], l.jerk[second])
+	p.sharp = max(plane*share, l.jerk[normal]*math.Sqrt(max(0, 1-share*share)))
+	if s := math.Cbrt(op.Radius*op.Radius/plane) / share; s < p.speed { // +Inf without a limit
+		p.speed, p.capped = s, ByAcceleration
+		if p.wanted > fastest {
+			p.wanted = s
+		}
+	}
 }
 
 // radial is the unit vector in the plane from the centre to a point.

@@ -109,7 +109,7 @@ func runSteps(m *profiles.Machine, steps []step, visit func(*Clock, *Timed)) Tim
 	})
 	for i := range steps {
 		for range steps[i].blocks {
-			c.Block()
+			c.Block(20)
 		}
 		c.Op(&steps[i].op)
 	}
@@ -313,7 +313,7 @@ func TestNothingIsAllocated(t *testing.T) {
 	c := NewClock(m, func(*Timed) {})
 	got := testing.AllocsPerRun(10, func() {
 		for i := range ops {
-			c.Block()
+			c.Block(20)
 			c.Op(&ops[i])
 		}
 	})

@@ -78,7 +78,7 @@ func TestReadingBetweenMoves(t *testing.T) {
 		c := NewClock(m, nil)
 		for _, s := range test.steps {
 			for range s.blocks {
-				c.Block()
+				c.Block(20)
 			}
 			if s.op != nil {
 				c.Op(s.op)
@@ -249,9 +249,9 @@ func TestTimedNamesThePlace(t *testing.T) {
 	ops[0].Word, ops[1].Word, ops[2].Word = 1, -1, 0
 	_, all := run(m, ops)
 	want := []Timed{
-		{Line: 1, Pos: 3, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5, Tool: -1},
-		{Line: 1, Pos: 0, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5, Tool: -1},
-		{Line: 1, Pos: 0, End: 2, Length: 5, Seconds: 0.5, Top: 10, Tool: -1},
+		{Line: 1, Pos: 3, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5, Tool: -1, WaitBy: ByBlockTime},
+		{Line: 1, Pos: 0, End: 5, Cut: true, Length: 1, Seconds: 0.2, Feed: 5, Top: 5, Tool: -1, WaitBy: ByBlockTime},
+		{Line: 1, Pos: 0, End: 2, Length: 5, Seconds: 0.5, Top: 10, Tool: -1, WaitBy: ByBlockTime},
 	}
 	if len(all) != len(want) {
 		t.Fatalf("%+v", all)

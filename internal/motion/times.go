@@ -52,7 +52,8 @@ type Timed struct {
 	Cut      bool
 	Length   float64 // mm
 	Seconds  float64 // with Wait
-	Wait     float64 // of Seconds: for the control to read the block
+	Wait     float64 // of Seconds: for the control to read the block, or for the link
+	WaitBy   Limit   // ByBlockTime or ByLink
 	Feed     float64 // programmed, mm/s; 0 for traverses
 	Top      float64 // greatest speed reached, mm/s
 	Tool     int     // -1: unknown

@@ -21,8 +21,12 @@ type move struct {
 	most, scale, slope float64
 	mostWhy            Limit // of the move that most comes from
 
+	sharp    float64 // reciprocal of the jerk
+	alone    float64 // s, of a traverse in which each axis goes for itself
+	lag      float64 // s, to take up backlash
+	wait     float64 // s, for the spindle to come round
 	feed     float64
-	blocks   int // read since the move before
+	supply   supply // read since the move before
 	line     int
 	offset   int64
 	pos, end int32

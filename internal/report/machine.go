@@ -147,6 +147,12 @@ func axesOf(m *profiles.Machine) chapter {
 			fact{letter + " backlash", given(a.Backlash, u.length), path + "backlash"},
 			fact{letter + " backlash good to", given(a.BacklashLimit, u.length), path + "backlash_limit"},
 		)
+		if a.Jerk > 0 {
+			c.facts = append(c.facts, fact{letter + " jerk", u.jerk(a.Jerk), path + "jerk"})
+		}
+		if a.CornerStep > 0 {
+			c.facts = append(c.facts, fact{letter + " step in corners", u.speed(a.CornerStep), path + "corner_step"})
+		}
 		if a.Diameter {
 			c.facts = append(c.facts, fact{letter + " words", "diameters", path + "diameter"})
 		}
@@ -210,6 +216,7 @@ func controlOf(m *profiles.Machine) chapter {
 		c.facts = append(c.facts, fact{"corner tolerance", unitsOf(m).length(k.CornerTolerance), "control.corner_tolerance"})
 	}
 	c.facts = append(c.facts,
+		fact{"rapids", k.RapidPath, "control.rapid_path"},
 		fact{"axes sent home", k.HomeAxes, "control.home_axes"},
 		fact{"inside corners in compensation", k.Comp, "control.comp"},
 		fact{"cycles: level from", k.CycleLevel, "control.cycle_level"},

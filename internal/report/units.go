@@ -64,6 +64,11 @@ func (u units) acceleration(a profiles.Acceleration) string {
 	return short(float64(a)/u.scale, u.decimals-2) + " " + u.name + "/s^2"
 }
 
+// jerk is a jerk in in/s^3, mm/s^3 or deg/s^3.
+func (u units) jerk(j profiles.Jerk) string {
+	return short(float64(j)/u.scale, u.decimals-2) + " " + u.name + "/s^3"
+}
+
 // fixed writes v with so many decimals, and never a minus zero.
 func fixed(v float64, decimals int) string {
 	s := strconv.FormatFloat(v, 'f', decimals, 64)
