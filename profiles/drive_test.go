@@ -334,3 +334,24 @@ func TestGearRatios(t *testing.T) {
 		}
 	}
 }
+
+// A computed value can be unsure too, and is scaled as others are.
+func TestUnsureComputed(t *testing.T) {
+	m, err := FindWith("bed-mill", nil, []string{"axes.z.acceleration=computed", "axes.z.rapid=computed", "unsure.axes.z.rapid=10 %"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path, value := range map[string]func(*Machine) float64{
+		"axes.z.rapid":        func(m *Machine) float64 { return float64(m.Axes.Z.Rapid) },
+		"axes.z.acceleration": func(m *Machine) float64 { return float64(m.Axes.Z.Acceleration) },
+	} {
+		setting, err := m.Scaled(path, 0.9)
+		if err != nil {
+			t.Fatal(err)
+		}
+		slower, err := m.With(setting)
+		if err != nil || !near(value(slower)/value(m), 0.9) {
+			t.Errorf("%s: %v", setting, err)
+		}
+	}
+}

@@ -41,9 +41,13 @@ func NewStarter(name string) (*Starter, error) {
 		return nil, fmt.Errorf("%q is a profile of the library: give yours another name", name)
 	}
 	s := &Starter{name: name, questions: Questions(), answers: map[string]string{}}
+	s.question(baseKey).Text += ", " + strings.Join(bases(), ", ") // not in Questions: to know them takes loading the library
 	_, err := s.load()
 	return s, err
 }
+
+// baseKey is the question for the base.
+const baseKey = "base"
 
 // Questions are all that a starter may ask, in order.
 func Questions() []Question {
@@ -51,7 +55,7 @@ func Questions() []Question {
 		{Key: "title", Text: `which machine it is, in one line, such as "Mill by the door"`, sample: "Mill"},
 		{Key: "kind", Text: "mill or lathe", sample: "mill"},
 		{Key: "display", Text: "inch or mm: what its people read, and the control wakes up in", sample: "inch"},
-		{Key: "base", Text: "what the control speaks: " + strings.Join(bases(), ", "), Default: "rs274ngc"},
+		{Key: baseKey, Text: "what the control speaks: a base of \"tapefit machines\"", Default: "rs274ngc"},
 	}
 	for _, letter := range []string{"X", "Y", "Z"} {
 		key := strings.ToLower(letter)
@@ -136,7 +140,7 @@ func (s *Starter) Answer(key, answer string) error {
 		return errors.New("there is no usual answer to this one")
 	case strings.ContainsFunc(answer, func(r rune) bool { return !unicode.IsGraphic(r) }):
 		return errors.New("the answer has characters that cannot be shown")
-	case key == "base" && answer != "" && !slices.Contains(bases(), answer):
+	case key == baseKey && answer != "" && !slices.Contains(bases(), answer):
 		return fmt.Errorf("%q is no base%s known are %s", answer, orColon(DidYouMean(answer, bases())), strings.Join(bases(), ", "))
 	}
 	s.answers[key] = answer
