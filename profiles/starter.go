@@ -212,6 +212,7 @@ func (s *Starter) text() ([]byte, error) {
 	for _, key := range []string{"title", "kind", "display", "base", "shift"} {
 		values[key], _ = s.answer(key)
 	}
+	_, values["base_guess"] = s.answer(baseKey)
 	values["pockets"], _ = s.answer("pockets")
 	values["change_time"], values["change_guess"] = s.answer("change-time")
 	values["block_time"], values["block_guess"] = s.answer("block-time")

@@ -101,8 +101,8 @@ func TestStarterComments(t *testing.T) {
 			t.Errorf("no example, and no comment: %q", line)
 		}
 	}
-	// X and Y acceleration, change time, block time, look-ahead; and the word is explained.
-	if n := strings.Count(string(text), "A GUESS"); n != 6 {
+	// Base, X and Y acceleration, change time, block time, look-ahead; and the word is explained.
+	if n := strings.Count(string(text), "A GUESS"); n != 7 {
 		t.Errorf("%d guesses in\n%s", n, text)
 	}
 	var tree map[string]any

@@ -61,6 +61,7 @@ measure it, with the guards closed and no cabinet open.`,
 			return a.newMachine(cmd.Context(), s, file)
 		},
 	}
+	cmd.Flags().SortFlags = false // in the order of the questions
 	for _, q := range profiles.Questions() {
 		usage := q.Text
 		if q.Default != "" {
