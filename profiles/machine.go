@@ -203,7 +203,8 @@ type Spindle struct {
 	Shift     string        `toml:"shift"`         // "coded" (by M code), "automatic" (by the control, from S), "by-hand" (the operator moves a belt while the machine is stopped)
 	Turning   bool          `toml:"shift_turning"` // a shift may be made while the spindle turns
 	ShiftTime Duration      `toml:"shift_time"`
-	Gears     []SpindleGear `toml:"gears"` // from slow to fast; empty: no gears
+	GoesOn    bool          `toml:"goes_on"` // the control goes on at once when the spindle is started, without waiting for its speed
+	Gears     []SpindleGear `toml:"gears"`   // from slow to fast; empty: no gears
 	// Clamp says that the code for set-position, with S and without axis words,
 	// sets the highest speed under constant surface speed.
 	Clamp bool `toml:"clamp_with_set_position"`
@@ -296,6 +297,9 @@ type Control struct {
 	// a distance from the initial level in incremental mode), the default, or
 	// from the "initial" level in both.
 	CycleR string `toml:"cycle_r"`
+	// EndKeepsCoolant says that the end of a program leaves the coolant as it is
+	// (NISTIR 6556 switches it off).
+	EndKeepsCoolant bool `toml:"end_keeps_coolant"`
 }
 
 // Link is the serial line over which programs come that are larger than the

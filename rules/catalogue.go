@@ -10,7 +10,7 @@ func All() []*Rule {
 		control(), arcs(),
 		cycles(), tappings(), modes(),
 		feeds(),
-		spindle(), gearOrders(),
+		spindle(), gearOrders(), runUps(),
 		turnings(), clamps(),
 		travel(),
 		tools(), compensation(), offsets(), toolOrders(),

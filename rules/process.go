@@ -46,6 +46,22 @@ func processes() []*Rule {
 				head + "G1 Z-.1 F4.\nG0 Z1.\nT4 M6\nS800 M3\nG43 H4 Z1.\nG1 Z-.1\nG0 Z1.\nM9\nT2 M6\nS800 M3\nG43 H2 Z1. M8\nG1 Z-.1\nG0 Z1.\nM30\n%\n"},
 			New: newCoolantNeverOn,
 		},
+		{
+			Name: "coolant-never-off", Family: "sequence", Level: Warning,
+			Summary: "the program ends with the coolant on, and the control leaves it so",
+			Doc:     `By the published RS274/NGC the end of the program switches the coolant off. A control that does not (control.end_keeps_coolant) lets it run while the part is taken out, on whoever reaches in, and over the night.`,
+			Uses:    []string{"control.end_keeps_coolant", "codes"},
+			Example: Example{"bed-mill",
+				head + "G1 Z-.1 F4.\nG0 Z1.\nM30\n%\n",
+				head + "G1 Z-.1 F4.\nG0 Z1.\nM9\nM30\n%\n"},
+			ExampleSet: []string{"control.end_keeps_coolant=true"},
+			New: func(m *profiles.Machine, _ *Options) Checker {
+				if !m.Control.EndKeepsCoolant {
+					return Checker{}
+				}
+				return Checker{Op: wetEnd, Ops: Of(interp.Stop)}
+			},
+		},
 	}
 }
 
@@ -197,4 +213,15 @@ func has(n int) string {
 		return "has"
 	}
 	return "have"
+}
+
+// wetEnd is the end of a program on a control that leaves the coolant on.
+func wetEnd(p *Pass, op *interp.Op) {
+	if op.StopKind != interp.End || !op.State.Flood && !op.State.Mist {
+		return
+	}
+	if n := p.Note(0, OpPlace(op)); n != nil {
+		n.Message = fmt.Sprintf("the program ends with the coolant on; %s leaves it on", p.Machine.Name)
+		n.Advice = fmt.Sprintf("Write %s before the end.", orCode(p.Machine, profiles.CoolantOff, "coolant off"))
+	}
 }

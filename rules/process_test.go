@@ -116,3 +116,20 @@ func TestProcessFindings(t *testing.T) {
 			[]string{"error code-not-accepted 20:12"}},
 	}.run(t)
 }
+
+// A control that leaves the coolant on at the end, and one that does not.
+func TestCoolantAtEnd(t *testing.T) {
+	const program = "G0 X0 M8\nX1.\nM30\n"
+	m := machine(t, "bed-mill")
+	if got := findings(t, m, program, Options{}); len(got) != 0 {
+		t.Errorf("got %q", got)
+	}
+	keeps := *m
+	keeps.Control.EndKeepsCoolant = true
+	if got := findings(t, &keeps, program, Options{}); fmt.Sprint(got) != "[warning coolant-never-off 3:1]" {
+		t.Errorf("got %q", got)
+	}
+	if got := findings(t, &keeps, "G0 X0 M8\nX1. M9\nM30\n", Options{}); len(got) != 0 {
+		t.Errorf("got %q", got)
+	}
+}

@@ -32,6 +32,9 @@ type Rule struct {
 	Doc     string   // why it matters at the machine, and what to do; plain paragraphs
 	Uses    []string // profile values it reads: "spindle.gears"
 	Example Example
+	// ExampleSet is laid over the machine of the example, each a PATH=VALUE: where
+	// no machine of the library is of the kind.
+	ExampleSet []string
 
 	New func(m *profiles.Machine, opt *Options) Checker // a nil function in the Checker is not called
 }

@@ -71,7 +71,10 @@ func TestExamples(t *testing.T) {
 				}
 				return
 			}
-			m := machine(t, rule.Example.Machine)
+			m, err := profiles.FindWith(rule.Example.Machine, nil, rule.ExampleSet)
+			if err != nil {
+				t.Fatal(err)
+			}
 			if got := findings(t, m, rule.Example.Program, Options{MaxBlocks: 100000}); names(got, rule.Name) == 0 {
 				t.Errorf("silent on its example; found %q", got)
 			}

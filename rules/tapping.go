@@ -27,6 +27,16 @@ What pitch is meant is looked for in the comments of the tool's work or in the l
 				head + "G84 X0 Y0 Z-.5 R.25 F16.\nG80\nM30\n%\n"},
 			New: newTapFeed,
 		},
+		{
+			Name: "tapping-speed-near-shift", Family: "cycles", Level: Note,
+			Summary: "tapping at a speed near the end of the gear, where the next one begins",
+			Doc:     `In a tapping cycle the spindle reverses in the thread and the feed is tied to it. Within five per cent of the end of the gear that is in, an override that is not at 100 passes that end: where the control shifts by itself it may shift with the tap in the hole, and then the finding is a warning; where gears are shifted by code the spindle stays at the end of its gear. Tap slower, or in the gear in whose middle the speed lies.`,
+			Uses:    []string{"spindle.gears", "spindle.shift"},
+			Example: Example{"bed-mill",
+				"%\nG20\nT6 M6\nM41\nS1080 M3\nG0 X0 Y0\nG43 H6 Z1.\nG84 X0 Y0 Z-.5 R.25 F83.08\nG80\nM30\n%\n",
+				head + "G84 X0 Y0 Z-.5 R.25 F16.\nG80\nM30\n%\n"},
+			New: newTapNear,
+		},
 	}
 }
 
@@ -281,4 +291,43 @@ func (t *tapFeed) feedWord(op *interp.Op, pitch float64) string {
 		return "F" + trim(pitch/unit, 4)
 	}
 	return "F" + trim(pitch*op.State.Speed/unit, 2)
+}
+
+// nearEnd is the share of a gear's end within which an override passes it.
+const nearEnd = 0.05
+
+func newTapNear(m *profiles.Machine, _ *Options) Checker {
+	if len(m.Spindle.Gears) < 2 || m.Spindle.Shift == "by-hand" || m.CodeFor(profiles.Tap) == "" {
+		return Checker{}
+	}
+	return Checker{Op: tapNear, Ops: Of(interp.Feed)}
+}
+
+func tapNear(p *Pass, op *interp.Op) {
+	if !op.Synchron || op.Lead > 0 || !op.InCycle {
+		return
+	}
+	s, m := op.State, p.Machine
+	i := gearIn(s)
+	if i < 0 || !speedKnown(s) || !m.Spindle.Gears[i].Reaches(s.Speed) {
+		return // other rules speak
+	}
+	low, high, _ := speedRange(m)
+	for _, v := range m.Spindle.Gears[i].Speed {
+		end := float64(v)
+		if end <= low || end >= high || !within(s.Speed, end, nearEnd) {
+			continue
+		}
+		n := p.Note(math.Float64bits(s.Speed)^uint64(i), OpPlace(op))
+		if n == nil {
+			return
+		}
+		n.Message = fmt.Sprintf("tapping at S%s, and gear %s ends at %s rpm", rpm(s.Speed), m.Spindle.Gears[i].Name, rpm(end))
+		n.Advice = "Tap at a speed further from it, or leave the override of the spindle at 100."
+		if m.Spindle.Shift == "automatic" {
+			n.Level = Warning
+			n.Message += ": with the override turned the control may shift in the thread"
+		}
+		return
+	}
 }

@@ -28,6 +28,9 @@ func newSpindle(m *profiles.Machine) spindle {
 	if s.reverse <= 0 {
 		s.reverse = s.start + s.stop
 	}
+	if p.GoesOn {
+		s.start = 0 // it comes up while the program goes on
+	}
 	if len(p.Speed) > 0 {
 		s.highest = float64(p.Speed[len(p.Speed)-1])
 		return s

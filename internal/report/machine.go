@@ -186,6 +186,9 @@ func spindleOf(m *profiles.Machine) chapter {
 		fact{"start", given(s.Start, duration), "spindle.start"},
 		fact{"stop", given(s.Stop, duration), "spindle.stop"},
 		fact{"reverse", given(s.Reverse, duration), "spindle.reverse"})
+	if s.GoesOn {
+		c.facts = append(c.facts, fact{"waits for the speed", "no", "spindle.goes_on"})
+	}
 	if len(s.Gears) > 0 {
 		c.facts = append(c.facts,
 			fact{"shift", s.Shift, "spindle.shift"},
@@ -221,6 +224,9 @@ func controlOf(m *profiles.Machine) chapter {
 		fact{"inside corners in compensation", k.Comp, "control.comp"},
 		fact{"cycles: level from", k.CycleLevel, "control.cycle_level"},
 		fact{"cycles: R by", k.CycleR, "control.cycle_r"})
+	if k.EndKeepsCoolant {
+		c.facts = append(c.facts, fact{"coolant at the end", "left as it is", "control.end_keeps_coolant"})
+	}
 	return c
 }
 

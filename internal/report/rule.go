@@ -60,7 +60,8 @@ func (t *Text) Rule(r *rules.Rule) error {
 	if r.Example.Program == "" { // it would be too big, or needs a machine of its own
 		return t.out.Flush()
 	}
-	t.listing("It speaks on this ("+r.Example.Machine+")", r.Example.Program)
+	on := strings.Join(append([]string{r.Example.Machine}, r.ExampleSet...), " --set ")
+	t.listing("It speaks on this ("+on+")", r.Example.Program)
 	t.line()
 	t.listing("and is silent on this", r.Example.Mended)
 	return t.out.Flush()
