@@ -14,7 +14,7 @@ func All() []*Rule {
 		turnings(), clamps(),
 		travel(),
 		tools(), compensation(), offsets(), toolOrders(),
-		silences(),
+		mechanics(), silences(),
 	)
 }
 
