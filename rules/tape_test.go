@@ -67,7 +67,9 @@ func TestWornTape(t *testing.T) {
 	notes := bytes.Count(text[:bytes.IndexByte(text, '%')], []byte("\n"))
 	want := map[string]bool{"8:11 block-unreadable": true, "13:6 block-unreadable": true}
 	for _, f := range checkBytes(t, text, m, All()).Findings {
-		f.Line -= notes
+		if f.Line -= notes; f.Rule.Name == "reversal-in-cut" {
+			f.Line, f.Column = 25, 6 // its first place is one of the blocks that are lost
+		}
 		want[place(&f)] = true
 	}
 	got := map[string]bool{}
