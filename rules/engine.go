@@ -180,6 +180,7 @@ type engine struct {
 	timed  []on[func(*Pass, *motion.Timed)]
 
 	stretches *motion.Stretches // nil: they are not asked for
+	watch     *Watch            // nil: nobody looks on
 
 	ends []on[func(*Pass)]
 }
@@ -202,7 +203,8 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 		e.add(rule, rule.New(m, &opt))
 	}
 	var timed func(*motion.Timed)
-	if len(e.timed) > 0 || opt.Stretches {
+	e.watch = opt.Watch
+	if len(e.timed) > 0 || opt.Stretches || e.watch != nil && e.watch.Timed != nil {
 		timed = e.onTimed
 		if opt.Stretches {
 			e.stretches = new(motion.Stretches)
@@ -299,7 +301,18 @@ func (e *engine) onOp(op *interp.Op) {
 		c.do(&e.pass, op)
 	}
 	e.pass.work.add(op)
+	e.shown(op)
 	e.clock.Op(op)
+	if e.watch != nil && op.Kind > interp.Arc && e.watch.Stood != nil {
+		e.watch.Stood(op, e.clock.Now())
+	}
+}
+
+// shown shows a move to who looks on, before the clock can time it.
+func (e *engine) shown(op *interp.Op) {
+	if e.watch != nil && op.Kind <= interp.Arc && e.watch.Move != nil {
+		e.watch.Move(op)
+	}
 }
 
 func (e *engine) onFault(f *interp.Fault) {
@@ -327,6 +340,9 @@ func drops(kind interp.FaultKind) bool {
 func (e *engine) onTimed(t *motion.Timed) {
 	if e.stretches != nil {
 		e.stretches.Add(t)
+	}
+	if e.watch != nil && e.watch.Timed != nil {
+		e.watch.Timed(t)
 	}
 	for i := range e.timed {
 		c := &e.timed[i]

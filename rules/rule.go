@@ -78,6 +78,15 @@ type Options struct {
 	Done      <-chan struct{}            // closed: the check ends where it is
 	MaxBlocks int64                      // budget of executed blocks; 0: 100 million
 	Stretches bool                       // the costliest stretches are gathered
+	Watch     *Watch                     // nil: nobody looks on
+}
+
+// A Watch looks on while a program is walked, to draw what it does. A nil
+// function is not called.
+type Watch struct {
+	Move  func(op *interp.Op)              // each move, in order of execution
+	Timed func(t *motion.Timed)            // each move of known time, in order, some time behind Move
+	Stood func(op *interp.Op, now float64) // what is no move, when it is over: so many seconds from the start; all moves before are timed
 }
 
 // A Finding is one cause, wherever it repeats. Lines and columns count from 1,
