@@ -16,6 +16,7 @@ type Scene struct {
 	Vertices  []Vertex
 	Spindle   []SpindleStep
 	Kept      [profiles.NumAxes]bool // axes that the path has
+	Tools     map[int]*ToolUse       // by number, -1 unknown
 	Moves     int                    // of the program, before thinning
 	Tolerance float64                // mm by which the drawn path may be off
 
@@ -43,6 +44,13 @@ type Vertex struct {
 	Speed  float64 // of the spindle, rpm; negative counter-clockwise, 0 at rest
 }
 
+// A ToolUse is what one tool does.
+type ToolUse struct {
+	Calls         int         // tool changes to it
+	Speeds, Feeds rules.Range // of its cuts: rpm, mm/s
+	Deepest       rules.Range // Z of its cuts, mm, in the work coordinates
+}
+
 // PieceKind is how a piece of the path is drawn.
 type PieceKind uint8
 
@@ -59,6 +67,7 @@ type SpindleStep struct {
 	Time  float64
 	Speed float64 // rpm; negative counter-clockwise
 	Gear  int     // index in the profile's gears, -1 unknown
+	Ramp  bool    // it went there steadily, from the step before: under constant surface speed
 	Line  int
 }
 
@@ -83,12 +92,13 @@ type queued struct {
 	sweep   float64 // signed, counter-clockwise positive
 	plane   interp.Plane
 	seconds float64
+	surface bool // under constant surface speed
 }
 
 // NewScene makes an empty scene for a program whose findings and extents are
 // known. Size is how many columns of a screen the greatest extent is to fill.
 func NewScene(r *rules.Result, size float64) *Scene {
-	s := &Scene{machine: r.Machine, first: -1, marked: map[int]bool{}}
+	s := &Scene{machine: r.Machine, first: -1, marked: map[int]bool{}, Tools: map[int]*ToolUse{}}
 	reach := 0.0
 	for i := range 3 {
 		if e := r.Extents[i]; e.Set && finite(e.Max-e.Min) == e.Max-e.Min {
@@ -165,6 +175,10 @@ func (s *Scene) move(op *interp.Op) {
 		}
 	}
 	v.Kind = kindOf(op)
+	if v.Kind == Plunge && s.machine.Kind == "lathe" {
+		v.Kind = Cut
+	}
+	q.surface = op.State.Surface > 0
 	if v.Kind == Rapid {
 		v.Feed = 0
 	}
@@ -175,7 +189,47 @@ func (s *Scene) move(op *interp.Op) {
 		}
 		q.center = s.place(&op.Center, op.State.Offset)
 	}
+	if v.Kind != Rapid {
+		s.use(v, op.ToKnown.Has(2))
+	}
 	s.queue = append(s.queue, q)
+}
+
+// mostToolUses bounds the tools that are told apart; no changer holds as many.
+const mostToolUses = 1000
+
+func (s *Scene) tool(number int) *ToolUse {
+	u := s.Tools[number]
+	if u == nil && len(s.Tools) < mostToolUses {
+		u = &ToolUse{}
+		s.Tools[number] = u
+	}
+	return u
+}
+
+// use takes in a cut.
+func (s *Scene) use(v *Vertex, depth bool) {
+	u := s.tool(v.Tool)
+	if u == nil {
+		return
+	}
+	if v.Speed != 0 {
+		widen(&u.Speeds, math.Abs(v.Speed))
+	}
+	if v.Feed > 0 {
+		widen(&u.Feeds, v.Feed)
+	}
+	if depth {
+		widen(&u.Deepest, v.At[2])
+	}
+}
+
+func widen(r *rules.Range, v float64) {
+	if !r.Set {
+		*r = rules.Range{Set: true, Min: v, Max: v}
+		return
+	}
+	r.Min, r.Max = min(r.Min, v), max(r.Max, v)
 }
 
 func kindOf(op *interp.Op) PieceKind {
@@ -232,28 +286,55 @@ func (s *Scene) stood(op *interp.Op, now float64) {
 	}
 	s.queue, s.head = s.queue[:0], 0
 	s.now = now
+	if op.Kind == interp.Tool {
+		if u := s.tool(op.State.Tool); u != nil {
+			u.Calls++
+		}
+	}
 	switch op.Kind {
 	case interp.Spindle, interp.Gear, interp.Tool, interp.Stop:
 		if op.Kind == interp.Stop && op.StopKind != interp.End {
 			return
 		}
-		step := SpindleStep{now, turning(op.State), op.State.Gear, op.Block.Line}
+		step := SpindleStep{Time: now, Speed: turning(op.State), Gear: op.State.Gear, Line: op.Block.Line}
 		if op.Kind == interp.Stop {
 			step.Speed = 0 // the end stops it
 		}
-		if n := len(s.Spindle); n > 0 && s.Spindle[n-1].Speed == step.Speed && s.Spindle[n-1].Gear == step.Gear {
-			return
-		}
+		s.step(step)
+	}
+}
+
+// step keeps a change of the spindle.
+func (s *Scene) step(to SpindleStep) {
+	if n := len(s.Spindle); n > 0 && s.Spindle[n-1].Speed == to.Speed && s.Spindle[n-1].Gear == to.Gear {
+		return
+	}
+	if len(s.Spindle) < mostSteps {
+		s.Spindle = append(s.Spindle, to)
+	}
+}
+
+// steady keeps the speed under constant surface speed at the end of a move.
+func (s *Scene) steady(q *queued) {
+	n := len(s.Spindle)
+	if !q.surface || n == 0 || s.Spindle[n-1].Speed == q.vertex.Speed {
+		return
+	}
+	before := s.Spindle[n-1]
+	if start := s.now - q.seconds; start > before.Time {
+		before.Time, before.Ramp = start, false
 		if len(s.Spindle) < mostSteps {
-			s.Spindle = append(s.Spindle, step)
+			s.Spindle = append(s.Spindle, before)
 		}
 	}
+	s.step(SpindleStep{Time: s.now, Speed: q.vertex.Speed, Gear: before.Gear, Line: q.vertex.Line, Ramp: true})
 }
 
 // draw adds the pieces of a move.
 func (s *Scene) draw(q *queued) {
 	v := q.vertex
 	v.Time = s.now
+	s.steady(q)
 	if q.seconds > 0 && q.length > 0 {
 		v.Actual = q.length / q.seconds
 	}

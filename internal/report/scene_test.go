@@ -73,7 +73,7 @@ func TestSceneKeepsThePath(t *testing.T) {
 	if s.Moves < 10000 || len(s.Vertices) > s.Moves {
 		t.Fatalf("%d moves, %d vertices", s.Moves, len(s.Vertices))
 	}
-	full := &Scene{machine: s.machine, first: -1, marked: map[int]bool{}, tolerance: 1e-12}
+	full := &Scene{machine: s.machine, first: -1, marked: map[int]bool{}, Tools: map[int]*ToolUse{}, tolerance: 1e-12}
 	src := strings.NewReader(string(text))
 	if _, err := rules.Check(src, src.Size(), "part.ngc", s.machine, nil, rules.Options{Watch: full.Watch()}); err != nil {
 		t.Fatal(err)

@@ -17,19 +17,7 @@ func (t *Text) Time(r *rules.Result) error {
 	t.heading(r)
 	t.line()
 	times := &r.Times
-	for _, part := range []struct {
-		name    string
-		seconds float64
-		always  bool
-	}{
-		{"cutting", times.Cutting, true},
-		{"rapid", times.Rapid, true},
-		{"dwell", times.Dwell, false},
-		{"tool change", times.ToolChange, false},
-		{"gear shift", times.GearShift, false},
-		{"spindle", times.Spindle, false},
-		{"other", times.Other, false},
-	} {
+	for _, part := range timeParts(times) {
 		if part.always || part.seconds > 0 {
 			t.share(part.name, part.seconds, times.Total)
 		}
@@ -59,6 +47,25 @@ func onlyLeast(r *rules.Result) string {
 		return "  at least"
 	}
 	return ""
+}
+
+// A timePart is one kind of thing that takes time.
+type timePart struct {
+	name    string
+	seconds float64
+	always  bool // told also where it is nothing
+}
+
+func timeParts(t *motion.Times) []timePart {
+	return []timePart{
+		{"cutting", t.Cutting, true},
+		{"rapid", t.Rapid, true},
+		{"dwell", t.Dwell, false},
+		{"tool change", t.ToolChange, false},
+		{"gear shift", t.GearShift, false},
+		{"spindle", t.Spindle, false},
+		{"other", t.Other, false},
+	}
 }
 
 // Columns of the table.

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"tapefit/internal/report"
+	"tapefit/rules"
+)
+
+func (a *app) reportCommand() *cobra.Command {
+	var walk walkFlags
+	var out string
+	cmd := &cobra.Command{
+		Use:   "report PROGRAM... --machine NAME|FILE.toml",
+		Short: "Write what check and time say as a page with pictures",
+		Long: `Report checks part programs and writes each as one page, a file that needs no
+network and nothing beside it: whether the machine refuses the program and why,
+the cycle time, the path from several sides with the findings on it, spindle and
+feed over time, where the time goes, the tools, and the program with its findings.
+In a browser the path can be zoomed, and what is chosen in one view shows in the
+others; without scripts, and on paper, it is a still report.
+
+With one program -o names the page, PROGRAM.html in this folder where it is left
+out. With several it names a folder, which is made if it is not there, with a page
+for each. Pages that are there are written anew.
+
+Exit status: 0 nothing at level error, 1 something at level error, 2 wrong usage,
+an unreadable file or a bad profile. A page without findings is not a promise:
+dry run above the part, single block, a hand on feed hold.`,
+		Example: `  tapefit report testdata/shop/programs/flange-bolt-circle.ngc --machine bed-mill -o flange.html
+  tapefit report testdata/shop/programs --machine bed-mill -o pages`,
+		Args: needPrograms,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			m, opt, err := a.walk(&walk)
+			if m == nil {
+				return err
+			}
+			set, err := rules.For(m)
+			if err != nil {
+				a.fail(err)
+				return nil
+			}
+			pages, err := a.pages(args, out)
+			if err != nil {
+				return err
+			}
+			a.report(cmd.Context(), pages, job{machine: m, rules: set, options: opt})
+			return nil
+		},
+	}
+	walk.add(cmd)
+	cmd.Flags().StringVarP(&out, "out", "o", "", "the `FILE.html` to write, or of several programs the folder")
+	return cmd
+}
+
+// A paged program has a page to be written.
+type paged struct{ program, page string }
+
+// pages are the pages of the programs that the arguments name. The error is one
+// of usage.
+func (a *app) pages(args []string, out string) ([]paged, error) {
+	paths := a.programs(args)
+	if len(paths) == 1 && !isFolder(out) {
+		if out == "" {
+			out = pageName(paths[0])
+		}
+		if ext := strings.ToLower(filepath.Ext(out)); ext != ".html" && ext != ".htm" {
+			return nil, fmt.Errorf("-o %s: the name of a page ends in .html", out)
+		}
+		return []paged{{paths[0], out}}, nil
+	}
+	if out == "" && len(paths) > 1 {
+		return nil, errors.New("several programs: -o names the folder for their pages")
+	}
+	var all []paged
+	for _, path := range paths {
+		page := filepath.Join(out, pageName(path))
+		for n := 2; slices.ContainsFunc(all, func(p paged) bool { return p.page == page }); n++ {
+			page = filepath.Join(out, strings.TrimSuffix(pageName(path), ".html")+fmt.Sprintf("-%d.html", n))
+		}
+		all = append(all, paged{path, page})
+	}
+	return all, nil
+}
+
+func isFolder(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.IsDir()
+}
+
+func pageName(program string) string {
+	if program == "-" {
+		return "program.html"
+	}
+	base := filepath.Base(program)
+	return strings.TrimSuffix(base, filepath.Ext(base)) + ".html"
+}
+
+func (a *app) report(ctx context.Context, pages []paged, j job) {
+	for _, p := range pages {
+		r, err := a.page(ctx, p, j)
+		switch {
+		case ctx.Err() != nil:
+			a.fail(errors.New("interrupted: not all pages were written"))
+			return
+		case err != nil:
+			a.failAt(p.program, err)
+			continue
+		}
+		a.judged(r)
+		if _, err := fmt.Fprintf(a.stdout, "%s: %s\n", p.page, report.Counts(r)); !a.written(err) {
+			return
+		}
+	}
+}
+
+// page writes one page, which appears whole or not at all.
+func (a *app) page(ctx context.Context, p paged, j job) (r *rules.Result, err error) {
+	src, size, err := a.open(ctx, p.program)
+	if err != nil {
+		return nil, err
+	}
+	defer src.Close()
+	if err := os.MkdirAll(filepath.Dir(p.page), 0o755); err != nil {
+		return nil, plainly(err)
+	}
+	err = writeOver(p.page, func(w io.Writer) error {
+		opt := j.options
+		opt.Done = ctx.Done()
+		r, err = report.Page(w, interruptible{ctx, src}, size, p.program, j.machine, j.rules, opt)
+		return err
+	})
+	return r, err
+}
+
+// writeOver writes a file under another name first and then in the place of what
+// was there.
+func writeOver(path string, write func(io.Writer) error) error {
+	f, err := os.CreateTemp(filepath.Dir(path), ".tapefit-*.tmp")
+	if err != nil {
+		return plainly(err)
+	}
+	out := bufio.NewWriter(f)
+	err = errors.Join(write(out), out.Flush(), f.Chmod(0o644), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		os.Remove(f.Name())
+	}
+	return plainly(err)
+}
