@@ -35,6 +35,7 @@ type Clock struct {
 	now     int     // index of the path to write next
 	rolling bool    // the last path has a move, with nothing between it and the next
 	speed2  float64 // at the end of the last settled move, squared
+	speed   float64 // its root
 	why     Limit   // what makes it that
 	timed   Timed
 
@@ -146,6 +147,7 @@ func (c *Clock) span(m *move, p *path) float64 {
 		p.first = p.speed * p.speed
 		p.last = p.first
 		m.keep, m.gain = 1, min(2*p.length/p.slow, boundless)
+		m.steady = p.sharp == 0 && p.alone == 0
 		return p.first
 	}
 	if c.bends == nil {
@@ -153,6 +155,7 @@ func (c *Clock) span(m *move, p *path) float64 {
 	}
 	b := &c.bends[c.window.tail&(len(c.bends)-1)]
 	*b = p.bend
+	m.steady = b.even && p.sharp == 0
 	most, keep, gain := c.table.fold(b)
 	m.keep, m.gain = keep, gain
 	p.first, p.last = c.table.ends(b)
@@ -168,8 +171,10 @@ func (c *Clock) fill(m *move, p *path, op *interp.Op) {
 	if p.cut {
 		m.feed = op.Feed
 	}
-	m.lag = c.slack.turn(op)
-	m.wait = 0
+	m.lag, m.wait = 0, 0
+	if c.slack.any {
+		m.lag = c.slack.turn(op)
+	}
 	if op.Lead > 0 && op.PerRev > 0 && op.Feed > 0 {
 		m.wait = min(op.PerRev/op.Feed/2, longest) // half a turn, on average
 	}
@@ -200,42 +205,53 @@ func lineLength(raw []byte) int {
 // the window. Rest is why the axes have to come to rest at the end of that.
 func (c *Clock) settle(rest Limit) {
 	m := c.window.pop()
-	in := c.speed2
-	lost := loss{rampBy: c.why, slowBy: m.capped, lag: m.lag, spindle: m.wait}
+	before, in := c.why, c.speed2
 	r := c.ride(m, rest)
-	if r.out < in {
-		lost.rampBy = c.why
+	seconds := r.seconds
+	if !(seconds <= longest) {
+		seconds = longest
 	}
-	naive := min(m.length/m.wanted, longest)
-	moving := r.seconds
-	if !(moving <= longest) {
-		moving = longest
+	naive := seconds
+	if m.wanted != m.speed || r.limited != seconds {
+		naive = min(m.length/m.wanted, longest)
 	}
-	lost.slow = min(r.limited, longest) - naive
-	lost.ramp = moving - naive - lost.slow
-	seconds := moving + m.lag + m.wait
-	lost.wait, lost.waitBy = c.reader.use(m.supply, seconds)
-	below := lost.wait + m.lag + m.wait + min(r.below, moving)
-	c.times.Waiting += lost.wait
+	standing := m.lag + m.wait
+	wait, waitBy := c.reader.use(m.supply, seconds+standing)
+	by, lost, below := ByFeed, 0.0, min(r.below, seconds)
 	c.times.Naive += naive
-	c.times.lose(&lost)
-	seconds += lost.wait
-	if !m.cut {
-		below = 0
-		c.spend(&c.times.Rapid, seconds)
-	} else {
-		if m.feed == 0 {
-			below = 0
+	if seconds != naive || wait+standing > 0 {
+		if r.out < in {
+			before = c.why
 		}
+		slow := min(r.limited, longest) - naive
+		if slow == 0 && wait+standing == 0 { // most are of this kind
+			by, lost = c.times.lose(before, seconds-naive)
+		} else {
+			l := loss{wait: wait, waitBy: waitBy, lag: m.lag, spindle: m.wait, slowBy: m.capped, rampBy: before, slow: slow}
+			l.ramp = seconds - naive - slow
+			by, lost = c.times.loseAll(&l)
+		}
+		c.times.Waiting += wait
+		below += wait + standing
+	}
+	seconds += wait + standing
+	if !m.cut || m.feed == 0 {
+		below = 0
+	}
+	tool := &c.times.Tools[c.tool]
+	tool.Total += seconds
+	if m.cut {
+		c.times.Cutting += seconds
+		tool.Cutting += seconds
 		c.times.BelowFeed += below
-		c.times.Tools[c.tool].Cutting += seconds
-		c.spend(&c.times.Cutting, seconds)
+	} else {
+		c.times.Rapid += seconds
 	}
 	if c.visit != nil {
 		t := &c.timed
-		t.Seconds, t.Wait, t.Top = seconds, lost.wait, r.top
-		t.WaitBy = lost.waitBy
-		t.Limit, t.Lost, t.BelowFeed = lost.most(), lost.total(), below
+		t.Seconds, t.Wait, t.WaitBy, t.Top = seconds, wait, waitBy, r.top
+		t.Limit, t.Lost, t.BelowFeed = by, lost, below
+		t.Tool = tool.Tool
 		c.show(m)
 	}
 }
@@ -243,31 +259,37 @@ func (c *Clock) settle(rest Limit) {
 // ride travels the move that has just been taken out of the window, and sets the
 // speed at its end.
 func (c *Clock) ride(m *move, rest Limit) (r ride) {
-	in := c.speed2
+	in, vin := c.speed2, c.speed
 	most, why := c.window.entry(rest)
-	slow := belowShare * m.wanted
-	b := (*bend)(nil)
-	if m.bent {
-		b = &c.bends[(c.window.head-1)&(len(c.bends)-1)]
-		if b.even && in >= b.limit && most >= b.limit {
-			b = nil // at one speed, as a straight move
+	limit := m.speed * m.speed
+	if in == limit && most == limit && m.steady { // the most common by far
+		c.why = why
+		seconds := m.length / m.speed
+		r = ride{seconds: seconds, top: m.speed, out: limit, limited: seconds}
+		if m.speed < belowShare*m.wanted {
+			r.below = seconds
 		}
+		return r
 	}
+	slow := belowShare * m.wanted
 	switch {
-	case b != nil:
+	case m.bent && !(in >= limit && most >= limit && m.steady):
+		b := &c.bends[(c.window.head-1)&(len(c.bends)-1)]
 		r = c.table.run(b, in, most, slow*slow)
 		r.top = min(r.top, m.speed) // its root may be a digit above
+		c.speed = math.Sqrt(r.out)
 	case m.alone > 0:
-		r.out = min(most, 0)
 		r.seconds, r.top, r.limited = m.alone, m.speed, m.length/m.speed
+		c.speed = 0
 	default:
 		r.out = min(most, in+m.gain)
-		r.seconds, r.top = m.profile(in, r.out)
+		c.speed = math.Sqrt(r.out)
+		r.seconds, r.top = m.profile(in, r.out, vin, c.speed)
 		r.limited = m.length / m.speed
-		r.below = m.belowTime(in, r.out, r.top, slow, r.seconds)
+		r.below = m.belowTime(vin, c.speed, r.top, slow, r.seconds)
 	}
 	if m.sharp > 0 && m.alone == 0 {
-		later := c.smooth.add(m.length, math.Sqrt(in), r.top, math.Sqrt(r.out), m.speed, m.slow, m.sharp)
+		later := c.smooth.add(m.length, vin, r.top, c.speed, m.speed, m.slow, m.sharp)
 		r.seconds += later
 		r.below += later
 	}
@@ -286,7 +308,6 @@ func (c *Clock) show(m *move) {
 	t := &c.timed
 	t.Line, t.Offset, t.Pos, t.End = m.line, m.offset, m.pos, m.end
 	t.Cut, t.Length, t.Feed = m.cut, length, m.feed
-	t.Tool = c.times.Tools[c.tool].Tool
 	c.visit(t)
 }
 

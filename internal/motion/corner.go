@@ -66,8 +66,9 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 	if sine2 > straightOn {
 		sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)
 		// e*cos/(1-cos), with 1-cos = sin^2/(1+cos); r*tan(phi/2) <= reach.
-		touch := min(reach, c.tolerance*(1+cosine)/sine)
-		radius := touch * cosine / sine
+		per := 1 / sine
+		touch := min(reach, c.tolerance*(1+cosine)*per)
+		radius := touch * cosine * per
 		if slow := changing(&d, l); radius < limit*slow {
 			limit, why = radius/slow, ByCorner
 		}

@@ -1,7 +1,5 @@
 package motion
 
-import "math"
-
 // A Limit is what holds a move back most.
 type Limit uint8
 
@@ -67,25 +65,40 @@ func (l *loss) most() Limit {
 	return by
 }
 
-// lose adds a move's loss.
-func (t *Times) lose(l *loss) {
+// lose adds what a move loses by one limit, and gives both as the move shows them.
+func (t *Times) lose(by Limit, part float64) (Limit, float64) {
+	t.Lost[by] += part
+	if part > lossless {
+		return by, part
+	}
+	return ByFeed, max(0, part)
+}
+
+// loseAll adds what it loses by several.
+func (t *Times) loseAll(l *loss) (Limit, float64) {
 	t.Lost[l.waitBy] += l.wait
 	t.Lost[l.slowBy] += l.slow
 	t.Lost[l.rampBy] += l.ramp
 	t.Lost[ByBacklash] += l.lag
 	t.Lost[BySpindle] += l.spindle
+	return l.most(), l.total()
 }
 
 // lossless is a loss that is rounding, in s.
 const lossless = 1e-9
 
-// belowTime is how long a move goes slower than the speed, in s. It enters and
-// leaves with the squared speeds in and out and reaches top between.
-func (m *move) belowTime(in, out, top, speed, seconds float64) float64 {
-	if top < speed {
+// belowTime is how long a move goes slower than the speed slow, in s. It enters and
+// leaves with vin and vout and reaches top between.
+func (m *move) belowTime(vin, vout, top, slow, seconds float64) float64 {
+	if top < slow {
 		return seconds
 	}
-	up := math.Max(0, speed-math.Sqrt(in))
-	down := math.Max(0, speed-math.Sqrt(out))
-	return min((up+down)*m.slow, seconds)
+	below := 0.0
+	if vin < slow {
+		below = (slow - vin) * m.slow
+	}
+	if vout < slow {
+		below += (slow - vout) * m.slow
+	}
+	return min(below, seconds)
 }

@@ -172,9 +172,9 @@ func (p *path) straight(op *interp.Op, l *limits) bool {
 	}
 	unit := 1 / p.length
 	for i := range d {
-		p.start[i] = d[i] * unit
+		u := d[i] * unit
+		p.start[i], p.end[i] = u, u // a copy of the whole would wait for the parts
 	}
-	p.end = p.start
 	return true
 }
 

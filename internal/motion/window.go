@@ -32,30 +32,38 @@ type move struct {
 	pos, end int32
 	cut      bool
 	rotary   bool // only rotary axes move
+	steady   bool // at its limit all along it has no more to count
 	bent     bool // an arc: its bend is in Clock.bends
 }
 
 // profile is the time of the move, in s, and the greatest speed on it, if it is
-// entered and left with these squared speeds. They have to be such that it can
-// be made: neither above the limit, nor further apart than gain.
-func (m *move) profile(in, out float64) (seconds, top float64) {
+// entered and left with these squared speeds, of which vin and vout are the roots.
+// They have to be such that it can be made: neither above the limit, nor further
+// apart than gain.
+func (m *move) profile(in, out, vin, vout float64) (seconds, top float64) {
 	limit := m.speed * m.speed
-	if in == limit && out == limit {
-		return m.length / m.speed, m.speed
-	}
 	peak := (in + out + m.gain) / 2
 	top = m.speed
 	cruise := 0.0
 	if peak >= limit {
 		peak = limit
-		cruise = math.Max(0, m.length-(2*limit-in-out)*m.slow/2)
+		if cruise = m.length - (2*limit-in-out)*m.slow/2; cruise > 0 {
+			cruise /= m.speed
+		} else {
+			cruise = 0
+		}
 	} else {
 		top = math.Sqrt(peak)
 	}
 	// (peak-in)/(top+v) is top-v without the loss of digits in a short move.
-	up := math.Max(0, peak-in) / (top + math.Sqrt(in))
-	down := math.Max(0, peak-out) / (top + math.Sqrt(out))
-	return (up+down)*m.slow + cruise/m.speed, top
+	up, down := 0.0, 0.0
+	if peak > in {
+		up = (peak - in) / (top + vin)
+	}
+	if peak > out {
+		down = (peak - out) / (top + vout)
+	}
+	return (up+down)*m.slow + cruise, top
 }
 
 // A window is the queue of moves that the control knows: the oldest is the one
