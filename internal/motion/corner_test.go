@@ -324,3 +324,39 @@ func TestLookAhead(t *testing.T) {
 		})
 	}
 }
+
+// A control with no end of look-ahead is taken to see farLook moves ahead. On
+// chords of five thousandths of a millimetre, at a speed from which it takes ten
+// thousand of them to stop, that loses less than a hundredth of a per cent against
+// a window that holds the whole program.
+func TestFarLook(t *testing.T) {
+	const n, feed, accel = 3 * farLook, 100, 100
+	m := mill(feed, feed, accel)
+	m.Control = control(1<<30, 0, 0.01)
+	far := NewClock(m, nil)
+	if len(far.window.ring) != farLook+1 {
+		t.Fatalf("a window of %d moves", len(far.window.ring))
+	}
+	whole := NewClock(m, nil)
+	whole.ahead, whole.window = n, newWindow(n+1)
+	at := interp.Point{}
+	for i := range n {
+		to := at
+		angle := math.Sin(float64(i)/7000) + math.Floor(float64(i)/40000) // a wave, with a corner now and then
+		to[0] += 0.005 * math.Cos(angle)
+		to[1] += 0.005 * math.Sin(angle)
+		op := feedTo(at, to, feed)
+		for _, c := range []*Clock{far, whole} {
+			c.Block(20)
+			c.Op(&op)
+		}
+		at = to
+	}
+	got, want := far.Finish().Total, whole.Finish().Total
+	if got < want*(1-1e-12) || got > want*1.0001 {
+		t.Errorf("%.9g s, %.9g with the whole program known", got, want)
+	}
+	if want < 1.1*n*0.005/feed { // else the test says nothing
+		t.Errorf("%g s: nothing had to slow down", want)
+	}
+}

@@ -25,6 +25,12 @@ func anyMachine(t *rapid.T) *profiles.Machine {
 	m.Control = control(rapid.SampledFrom([]int{0, 1, 2, 3, 7, 24, 200}).Draw(t, "look-ahead"),
 		rapid.SampledFrom([]float64{0, 0.001, 0.012, 0.06}).Draw(t, "block time"),
 		rapid.SampledFrom([]float64{0, 0.002, 0.05, 1}).Draw(t, "tolerance"))
+	m.Control.Corner = rapid.SampledFrom([]string{"tolerance", "tolerance", "step", "stop"}).Draw(t, "corner")
+	for i := range 4 {
+		m.Axis(i).CornerStep = profiles.Speed(rapid.SampledFrom([]float64{1, 5, 30}).Draw(t, "step"))
+		m.Axis(i).Backlash = profiles.Length(rapid.SampledFrom([]float64{0, 0, 0.02}).Draw(t, "backlash"))
+	}
+	m.Control.RapidPath = rapid.SampledFrom([]string{"straight", "each-axis"}).Draw(t, "rapids")
 	m.Spindle = profiles.Spindle{Start: 2, Stop: 3, ShiftTime: 4, Speed: []profiles.Rotation{40, 4000}}
 	m.Tools.ChangeTime = 9
 	return m
@@ -253,6 +259,16 @@ func TestBetterIsNotSlower(t *testing.T) {
 		},
 		"tolerance": func(t *rapid.T, m *profiles.Machine) {
 			m.Control.CornerTolerance += 0.01
+		},
+		"step": func(t *rapid.T, m *profiles.Machine) {
+			x := *m.Axes.X
+			x.CornerStep *= 2
+			m.Axes.X = &x
+		},
+		"backlash": func(t *rapid.T, m *profiles.Machine) {
+			x := *m.Axes.X
+			x.Backlash /= 2
+			m.Axes.X = &x
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
