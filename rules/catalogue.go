@@ -6,7 +6,7 @@ import "slices"
 func All() []*Rule {
 	return slices.Concat(
 		language(), numbers(),
-		sequence(), processes(), blocks(),
+		sequence(), processes(), blocks(), waits(),
 		control(), arcs(),
 		cycles(), tappings(), modes(),
 		feeds(),

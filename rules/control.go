@@ -82,6 +82,9 @@ func newTooBig(m *profiles.Machine, _ *Options) Checker {
 		if n := p.Note(0, Place{Line: 1}); n != nil {
 			n.Message = fmt.Sprintf("the program has %s; the memory of %s holds %s", size(p.Size), m.Name, size(int64(m.Control.Memory)))
 			n.Advice = "Drip-feed it, split it at a tool change, or thin it out: fewer, longer blocks within the tolerance."
+			if m.Control.Link.Baud > 0 || m.Control.Drip { // a way that the control has
+				n.Level = Note
+			}
 		}
 	}}
 }
