@@ -125,6 +125,26 @@ func (c *curve) nearest(u float64, p *interp.Point) float64 {
 	return math.Max(u, v)
 }
 
+// enters is where a straight line comes within a distance of a place; 1 where it
+// does not, and of an arc.
+func (c *curve) enters(p *interp.Point, distance float64) float64 {
+	if c.arc || c.length == 0 {
+		return 1
+	}
+	var along, off float64
+	for i := range p {
+		d := p[i] - c.from[i]
+		along += d * (c.to[i] - c.from[i])
+		off += d * d
+	}
+	along /= c.length // to the foot, mm
+	root := distance*distance - (off - along*along)
+	if root < 0 {
+		return 1
+	}
+	return math.Max(0, (along-math.Sqrt(root))/c.length)
+}
+
 // axes counts those that a distance along the curve is made of.
 func (c *curve) axes() int {
 	if c.turns {

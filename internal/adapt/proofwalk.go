@@ -12,6 +12,8 @@ type walk struct {
 	m       *matcher
 	x, y    *step   // which the points are on; nil behind the end
 	u, v    float64 // where on them
+	uLow    float64 // how much earlier the point on x could be, for where that on y is
+	vLow    float64 // and that on y
 	rapid   bool
 	known   interp.AxisSet
 	partial bool // only the axes in known are compared
@@ -51,17 +53,47 @@ func (w *walk) step() *Difference {
 	case w.u == 0 && w.v == 0 && x.curve == y.curve:
 		return w.take(x, y, stride{1, 1, 0})
 	}
-	best := math.Inf(1)
-	for _, s := range w.strides(x, y) {
+	s, best := w.stride(x, y)
+	if s.d > w.m.tol && w.goBack(x, y) {
+		s, _ = w.stride(x, y)
+	}
+	if s.d > w.m.tol {
+		return w.astray(x, y, best)
+	}
+	return w.take(x, y, s)
+}
+
+// stride is the best stride from where the points are, and how far they are
+// apart by the best there is, if that is too far.
+func (w *walk) stride(x, y *step) (s stride, best float64) {
+	best = apart(&x.to, &y.to)
+	for _, s = range w.strides(x, y) {
 		if s.d <= w.m.tol {
 			s.d = math.Max(s.d, between(&x.curve, w.u, s.u, &y.curve, w.v, s.v, w.m.proof.Deviation))
 		}
 		if s.d <= w.m.tol {
-			return w.take(x, y, s)
+			return s, s.d
 		}
 		best = math.Min(best, s.d)
 	}
-	return w.astray(x, y, best)
+	return s, best
+}
+
+// goBack takes back how far a point has gone on to be nearest to the other,
+// since now the other turns round by less than the tolerance: it had better
+// waited on the way. It says whether there was something to take back.
+func (w *walk) goBack(x, y *step) bool {
+	if w.x == nil || w.y == nil || x.arc || y.arc || w.uLow >= w.u && w.vLow >= w.v {
+		return false
+	}
+	u, v := w.u, w.v
+	w.u, w.v = math.Min(w.u, x.nearest(w.uLow, &y.to)), math.Min(w.v, y.nearest(w.vLow, &x.to))
+	if w.u == u && w.v == v {
+		return false
+	}
+	p, q := x.at(w.u), y.at(w.v)
+	w.m.note(apart(&p, &q), x, y)
+	return true
 }
 
 // strides are the ways to go on, the best first: the piece that ends first to
@@ -94,17 +126,18 @@ func (w *walk) strides(x, y *step) [3]stride {
 // there is the control's own affair, each as fast as it can perhaps, so both
 // programs must say the same move; what is too short to matter may be left out.
 func (w *walk) rapidStrides(x, y *step, both stride) [3]stride {
-	first, second := stride{d: math.Inf(1)}, stride{d: math.Inf(1)}
-	if x.length <= w.m.tol {
+	none := stride{d: math.Inf(1)}
+	first, second := none, none
+	if x.length*(1-w.u) <= w.m.tol {
 		p := y.at(w.v)
 		first = stride{1, w.v, apart(&x.to, &p)}
 	}
-	if y.length <= w.m.tol {
+	if y.length*(1-w.v) <= w.m.tol {
 		p := x.at(w.u)
 		second = stride{w.u, 1, apart(&y.to, &p)}
 	}
 	if w.u != 0 || w.v != 0 {
-		both.d = math.Inf(1)
+		both = none
 	}
 	return [3]stride{both, first, second}
 }
@@ -129,6 +162,7 @@ func (w *walk) take(x, y *step, s stride) *Difference {
 		}
 	}
 	w.m.note(s.d, x, y)
+	w.wait(x, y, s)
 	xEnds, yEnds := w.x != nil && s.u == 1, w.y != nil && s.v == 1
 	w.u, w.v = s.u, s.v
 	// The steps may not be looked at behind next.
@@ -144,6 +178,19 @@ func (w *walk) take(x, y *step, s stride) *Difference {
 		}
 	}
 	return nil
+}
+
+// wait notes how early the point that has not come to the end of its piece
+// could have stayed.
+func (w *walk) wait(x, y *step, s stride) {
+	switch {
+	case s.u < 1:
+		w.uLow, w.vLow = math.Min(s.u, math.Max(w.uLow, x.enters(&y.to, w.m.tol))), 0
+	case s.v < 1:
+		w.uLow, w.vLow = 0, math.Min(s.v, math.Max(w.vLow, y.enters(&x.to, w.m.tol)))
+	default:
+		w.uLow, w.vLow = 0, 0
+	}
 }
 
 // stay keeps a point where its path has ended.

@@ -345,8 +345,12 @@ func (in *Interp) peck(b *parser.Block, h *hole) {
 		in.along(Feed, h, h.bottom)
 		return
 	}
+	// What adding up pecks leaves over the bottom is no peck of its own.
+	const rest = 1e-6 // mm
 	for level := h.r; ; {
-		level = math.Max(level-h.q, h.bottom)
+		if level -= h.q; level < h.bottom+rest {
+			level = h.bottom
+		}
 		in.along(Feed, h, level)
 		if level <= h.bottom {
 			return

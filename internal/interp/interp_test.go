@@ -298,6 +298,19 @@ func TestCycles(t *testing.T) {
 			feed Z-1 at 60
 			dwell 0.5
 			traverse Z2`},
+		// 0.05 less three times 0.04 is 0.17, and in floats a little more.
+		{"G83 has no peck for what floats leave over", "rs274ngc", "G20 G0 X0 Y0 Z0 F1\nG99 G83 X0 Z-0.17 R-0.05 Q0.04", `
+			traverse X0 Y0 Z0
+			traverse X0
+			traverse Z-1.27
+			feed Z-2.286 at 25.4
+			traverse Z-1.27
+			traverse Z-2.032
+			feed Z-3.302 at 25.4
+			traverse Z-1.27
+			traverse Z-3.048
+			feed Z-4.318 at 25.4
+			traverse Z-1.27`},
 		{"G83 pecks", "rs274ngc", "G0 X0 Y0 Z5 F60\nG83 X0 Z-2.5 R1 Q1.5", `
 			traverse X0 Y0 Z5
 			traverse X0
