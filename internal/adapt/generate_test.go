@@ -52,7 +52,6 @@ type act struct {
 
 	seconds float64
 	code    string
-	places  *grid // where the work coordinates are after it; nil: unchanged
 }
 
 // grid is a place in ten-thousandths of an inch.
@@ -60,14 +59,13 @@ type grid [3]int
 
 // generator draws drafts for a machine.
 type generator struct {
-	t       *rapid.T
-	m       *profiles.Machine
-	at      grid
-	draft   draft
-	axes    interp.AxisSet
-	planes  []interp.Plane
-	spindle bool
-	speeds  []int
+	t      *rapid.T
+	m      *profiles.Machine
+	at     grid
+	draft  draft
+	axes   interp.AxisSet
+	planes []interp.Plane
+	speeds []int
 }
 
 func draw(t *rapid.T, m *profiles.Machine, most int) draft {
@@ -301,7 +299,6 @@ type author struct {
 	plane  interp.Plane
 	feed   int
 	free   bool // both units have digits enough
-	digits int
 }
 
 // write writes the draft; plain is in one way, the first that comes to mind.

@@ -23,8 +23,18 @@ type matcher struct {
 type side struct {
 	reader
 	now     state
-	line    int  // of the step that set it
-	changed bool // since both were compared
+	line    int          // of the step that set it
+	changed bool         // since both were compared
+	at      interp.Point // where the last move has led, as far as it is known
+	known   interp.AxisSet
+}
+
+// next goes on to the step after this one.
+func (s *side) next() {
+	if x := s.peek(0); x.kind == moveStep {
+		s.at, s.known = x.to, x.toKnown
+	}
+	s.reader.next()
 }
 
 // run compares the programs to their ends; nil: they agree.
@@ -39,8 +49,10 @@ func (m *matcher) run() *Difference {
 		if m.skip(x, y) {
 			continue
 		}
-		if d := m.compareState(x, y); d != nil {
-			return d
+		if (x == nil) == (y == nil) && (x == nil || x.kind == y.kind) {
+			if d := m.compareState(x, y); d != nil {
+				return d
+			}
 		}
 		if x == nil && y == nil {
 			return nil
@@ -107,8 +119,24 @@ func (m *matcher) skip(x, y *step) bool {
 		return true
 	case isPath(x) && isPath(y) && x.rapid == y.rapid:
 		return false
+	case m.standsThere(x, y):
+		m.a.next()
+		return true
 	}
 	return m.skipTiny(&m.a, x) || m.skipTiny(&m.b, y)
+}
+
+// standsThere says whether a move under a new tool length goes where the output
+// stands, whose machine has no tool lengths: it has nothing to move then.
+func (m *matcher) standsThere(x, y *step) bool {
+	if m.common.lengths || x == nil || x.kind != moveStep || !x.open() || y != nil && y.kind == moveStep && y.open() {
+		return false
+	}
+	if x.moves&^(m.b.known&x.toKnown) != 0 || x.steps != 0 {
+		return false
+	}
+	p, q := only(&x.to, x.moves), only(&m.b.at, x.moves)
+	return apart(&p, &q) <= m.tol
 }
 
 func isPath(s *step) bool { return s != nil && s.kind == moveStep && !s.open() }
@@ -120,21 +148,27 @@ func (m *matcher) skipTiny(s *side, x *step) bool {
 	if !isPath(x) {
 		return false
 	}
-	length, n := x.length, 1
-	for ; length <= m.tol && n < batchSize; n++ {
-		next := s.peek(n)
-		if !goesOn(next, x.rapid) {
-			break
-		}
-		length += next.length
-	}
-	if length > m.tol {
-		return false
-	}
+	n := m.tiny(s)
 	for range n {
 		s.next()
 	}
-	return true
+	return n > 0
+}
+
+// tiny counts the moves of the path that comes next, if they are together not
+// longer than the tolerance.
+func (m *matcher) tiny(s *side) int {
+	x := s.peek(0)
+	length := x.length
+	rapid := x.rapid
+	for n := 1; length <= m.tol && n < batchSize; n++ {
+		next := s.peek(n)
+		if !goesOn(next, rapid) {
+			return n
+		}
+		length += next.length
+	}
+	return 0
 }
 
 // goesOn says whether a step goes on along a path.

@@ -336,8 +336,9 @@ func (r *recorder) stands(op *interp.Op) bool {
 	if op.Moves&^(op.FromKnown&op.ToKnown|op.Steps) != 0 || r.opened&op.Moves != 0 {
 		return false
 	}
+	const nothing = 1e-9 // mm or degrees: what adding up leaves over
 	for i := range op.From {
-		if op.Moves.Has(i) && op.From[i] != op.To[i] {
+		if op.Moves.Has(i) && math.Abs(op.From[i]-op.To[i]) > nothing {
 			return false
 		}
 	}

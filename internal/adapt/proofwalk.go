@@ -27,12 +27,22 @@ type stride struct{ u, v, d float64 }
 func (w *walk) run() *Difference {
 	w.mask(w.x)
 	w.mask(w.y)
-	for w.x != nil || w.y != nil {
+	for (w.x != nil || w.y != nil) && !w.opens() {
 		if d := w.step(); d != nil {
 			return d
 		}
 	}
 	return nil
+}
+
+// opens says whether the source comes to a move under a new tool length, and the
+// output, whose machine has none, to the same move, as it may be, in its path.
+func (w *walk) opens() bool {
+	if w.m.common.lengths || w.x != nil || w.v != 0 {
+		return false
+	}
+	next := w.m.a.peek(0)
+	return next != nil && next.kind == moveStep && next.open()
 }
 
 // mask leaves out the axes that are not compared.
@@ -199,10 +209,19 @@ func (w *walk) stay(at interp.Point, line int) {
 	w.end.from, w.end.to = at, at
 }
 
-// onward goes on to the next step of the path, if there is one.
+// onward goes on to the next step of the path, if there is one. Moves of the
+// other kind that rounding may have made nothing of do not part it.
 func (w *walk) onward(s *side) (*step, float64) {
 	s.next()
 	next := s.peek(0)
+	if isPath(next) && !next.jump && next.rapid != w.rapid {
+		if n := w.m.tiny(s); n > 0 && goesOn(s.peek(n), w.rapid) {
+			for range n {
+				s.next()
+			}
+			next = s.peek(0)
+		}
+	}
 	if !goesOn(next, w.rapid) {
 		return nil, 1
 	}
