@@ -242,8 +242,8 @@ func (h *history) against(other *history, low, high float64) verdict {
 		switch {
 		case a.key != b.key, len(a.path) == 0 != (len(b.path) == 0):
 			return unlikePrograms
-		case len(a.path) == 0 || within(a.path, b.path, low):
-		case within(a.path, b.path, high):
+		case len(a.path) == 0 || closeTo(a.path, b.path, low):
+		case closeTo(a.path, b.path, high):
 			v = hardToSay
 		default:
 			return unlikePrograms
@@ -297,8 +297,8 @@ func free(p, a, b *interp.Point, eps float64) interval {
 	return all
 }
 
-// within says whether the Fréchet distance of two polygons is at most eps.
-func within(p, q []interp.Point, eps float64) bool {
+// closeTo says whether the Fréchet distance of two polygons is at most eps.
+func closeTo(p, q []interp.Point, eps float64) bool {
 	if apart(&p[0], &q[0]) > eps || apart(&p[len(p)-1], &q[len(q)-1]) > eps {
 		return false
 	}

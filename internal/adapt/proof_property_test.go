@@ -8,12 +8,12 @@ import (
 	"pgregory.net/rapid"
 )
 
-// shop are the machines and bases that programs are drawn for.
-var shop = []string{"bed-mill", "knee-mill", "slant-lathe", "rs274ngc", "parametric", "tape-era"}
+// drawnFor are the machines and bases that programs are drawn for.
+var drawnFor = []string{"bed-mill", "knee-mill", "slant-lathe", "rs274ngc", "parametric", "tape-era"}
 
 // onEach runs a property for each machine of the shop.
 func onEach(t *testing.T, property func(*testing.T, string)) {
-	for _, name := range shop {
+	for _, name := range drawnFor {
 		t.Run(name, func(t *testing.T) { property(t, name) })
 	}
 }

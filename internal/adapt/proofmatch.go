@@ -23,18 +23,8 @@ type matcher struct {
 type side struct {
 	reader
 	now     state
-	line    int          // of the step that set it
-	changed bool         // since both were compared
-	at      interp.Point // where the last move has led, as far as it is known
-	known   interp.AxisSet
-}
-
-// next goes on to the step after this one.
-func (s *side) next() {
-	if x := s.peek(0); x.kind == moveStep {
-		s.at, s.known = x.to, x.toKnown
-	}
-	s.reader.next()
+	line    int  // of the step that set it
+	changed bool // since both were compared
 }
 
 // run compares the programs to their ends; nil: they agree.
@@ -119,24 +109,8 @@ func (m *matcher) skip(x, y *step) bool {
 		return true
 	case isPath(x) && isPath(y) && x.rapid == y.rapid:
 		return false
-	case m.standsThere(x, y):
-		m.a.next()
-		return true
 	}
 	return m.skipTiny(&m.a, x) || m.skipTiny(&m.b, y)
-}
-
-// standsThere says whether a move under a new tool length goes where the output
-// stands, whose machine has no tool lengths: it has nothing to move then.
-func (m *matcher) standsThere(x, y *step) bool {
-	if m.common.lengths || x == nil || x.kind != moveStep || !x.open() || y != nil && y.kind == moveStep && y.open() {
-		return false
-	}
-	if x.moves&^(m.b.known&x.toKnown) != 0 || x.steps != 0 {
-		return false
-	}
-	p, q := only(&x.to, x.moves), only(&m.b.at, x.moves)
-	return apart(&p, &q) <= m.tol
 }
 
 func isPath(s *step) bool { return s != nil && s.kind == moveStep && !s.open() }

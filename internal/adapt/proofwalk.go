@@ -27,22 +27,12 @@ type stride struct{ u, v, d float64 }
 func (w *walk) run() *Difference {
 	w.mask(w.x)
 	w.mask(w.y)
-	for (w.x != nil || w.y != nil) && !w.opens() {
+	for w.x != nil || w.y != nil {
 		if d := w.step(); d != nil {
 			return d
 		}
 	}
 	return nil
-}
-
-// opens says whether the source comes to a move under a new tool length, and the
-// output, whose machine has none, to the same move, as it may be, in its path.
-func (w *walk) opens() bool {
-	if w.m.common.lengths || w.x != nil || w.v != 0 {
-		return false
-	}
-	next := w.m.a.peek(0)
-	return next != nil && next.kind == moveStep && next.open()
 }
 
 // mask leaves out the axes that are not compared.
