@@ -239,9 +239,6 @@ func (o *Options) makes(p *Pass) bool {
 	return !p.Asked
 }
 
-// does is makes, by name.
-func (o *Options) does(name string) bool { return o.makes(Find(name)) }
-
 // unfollowed says why the source cannot be followed.
 func unfollowed(res *Result, seen *sight, src io.ReaderAt, size int64, path string, opt rules.Options) error {
 	r, err := rules.Check(src, size, path, res.From, rules.All(), opt)

@@ -19,16 +19,17 @@ type adapter struct {
 	w          *writer
 	res        *Result
 	seen       *sight
-	state      *interp.State // of the source, now
-	before     interp.State  // and before the block
-	ops        []done        // of the block
-	depth      int           // of blocks within a block: a contour, a tool-change program
-	unroll     bool          // blocks are written as they are executed
-	unused     uint64        // bit n: nothing uses word n of the block
-	unknown    uint64        // bit n: nobody knows what word n of the block does
-	turned     groups        // of polar words, scaling, mirroring, turning: what is on
-	resolved   bool          // cutter compensation is written out
-	marks      int           // % marks written
+	state      *interp.State                               // of the source, now
+	before     interp.State                                // and before the block
+	ops        []done                                      // of the block
+	makes      struct{ gears, clampSpeed, clampFeed bool } // passes that are asked for each block
+	depth      int                                         // of blocks within a block: a contour, a tool-change program
+	unroll     bool                                        // blocks are written as they are executed
+	unused     uint64                                      // bit n: nothing uses word n of the block
+	unknown    uint64                                      // bit n: nobody knows what word n of the block does
+	turned     groups                                      // of polar words, scaling, mirroring, turning: what is on
+	resolved   bool                                        // cutter compensation is written out
+	marks      int                                         // % marks written
 	begun      bool
 	named      bool // words were written: a program number behind them is that of a subprogram
 	ended      bool
@@ -40,6 +41,7 @@ type adapter struct {
 	words      wordList
 	pieces     []piece
 	block      *parser.Block
+	thin       thin
 	line       int // of the source: that of block, or of a move held back
 }
 
@@ -56,6 +58,8 @@ func newAdapter(opt *Options, w *writer, seen *sight, res *Result) *adapter {
 		opt: opt, from: opt.From, to: opt.To, w: w, res: res, seen: seen,
 		unroll: seen.structured, changes: map[string]*Change{}, left: map[string]*Left{},
 	}
+	a.makes.gears, a.makes.clampSpeed, a.makes.clampFeed = opt.makes(Find(Gears)), opt.makes(Find(ClampSpeed)), opt.makes(Find(ClampFeed))
+	a.thin.on, a.thin.tol = opt.makes(Find(Thin)), 0.9*opt.Tolerance
 	if a.unroll {
 		a.repeats = map[int64]bool{}
 	}
@@ -151,6 +155,12 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.begin(b)
+	if a.holds(b) {
+		a.named = true
+		a.ops = a.ops[:0]
+		return
+	}
+	a.release()
 	if said, ok := a.keeps(b); ok {
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
@@ -224,6 +234,7 @@ func (a *adapter) startPlace() {
 // finish writes what stands behind the last block, and puts what was done in
 // order.
 func (a *adapter) finish() {
+	a.release()
 	if len(a.ops) > 0 { // the last move, held back to the end
 		a.lateMoves()
 		a.ops = a.ops[:0]

@@ -43,7 +43,7 @@ func (a *adapter) keepsSpeed(set uint32) bool {
 func (a *adapter) reaches(gear int, v float64) bool {
 	set := a.reaching(v)
 	switch {
-	case set == 0 || v == 0:
+	case set == 0 || v == 0 || !a.makes.gears:
 		return true
 	case a.to.Spindle.Shift == "coded":
 		return gear >= 0 && set>>gear&1 == 1
@@ -161,7 +161,7 @@ func (a *adapter) gearCode(b *parser.Block, word *parser.Word) {
 // not.
 func (a *adapter) gearFor(v float64) {
 	w := a.w
-	if !a.state.SpeedSet || a.state.SpeedMode == profiles.SurfaceSpeed || a.reaches(w.gear, v) || !a.opt.does(Gears) {
+	if !a.state.SpeedSet || a.state.SpeedMode == profiles.SurfaceSpeed || a.reaches(w.gear, v) {
 		return
 	}
 	a.did(Gears)
@@ -250,7 +250,7 @@ func (a *adapter) turnTo(to interp.SpindleState) {
 // clampedSpeed is the speed, or the nearest below it that the spindle turns,
 // where that is asked for.
 func (a *adapter) clampedSpeed(v float64) float64 {
-	if v <= 0 || !a.opt.does(ClampSpeed) || a.reaching(v) != 0 {
+	if v <= 0 || !a.makes.clampSpeed || a.reaching(v) != 0 {
 		return v
 	}
 	best := math.Inf(-1)
@@ -293,7 +293,7 @@ func (a *adapter) clampedFeed(op *done) float64 {
 			feed *= to / v
 		}
 	}
-	if !a.opt.does(ClampFeed) {
+	if !a.makes.clampFeed {
 		return feed
 	}
 	limit := math.Inf(1)

@@ -221,13 +221,18 @@ func (w *writer) number(address byte, n float64) {
 
 // appendPoint writes n/10^d with its point and without zeros at the end.
 func appendPoint(dst []byte, n float64, d int) []byte {
-	dst = strconv.AppendFloat(dst, n/math.Pow10(d)+0, 'f', d, 64) // +0: no minus zero
-	for d > 0 && dst[len(dst)-1] == '0' {
-		dst = dst[:len(dst)-1]
-		d--
+	if n < 0 {
+		dst = append(dst, '-')
+		n = -n
 	}
-	if d == 0 && dst[len(dst)-1] != '.' {
-		dst = append(dst, '.')
+	whole, scale := int64(n), int64(1)
+	for range d {
+		scale *= 10
+	}
+	dst = append(strconv.AppendInt(dst, whole/scale, 10), '.')
+	for rest := whole % scale; rest > 0; rest %= scale {
+		scale /= 10
+		dst = append(dst, byte('0'+rest/scale))
 	}
 	return dst
 }
