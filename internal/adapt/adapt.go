@@ -253,23 +253,47 @@ func unfollowed(res *Result, seen *sight, src io.ReaderAt, size int64, path stri
 	return nil
 }
 
-// rewriteAll writes the program for the machine.
+// rewriteAll writes the program for the machine. One with calls, loops or
+// expressions stays one where that can be, else it is written out.
 func rewriteAll(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Result, opt *Options) error {
+	if seen.structured && structures(opt.From, opt.To) && opt.makesNot(Unroll) {
+		if done, err := rewriteBy(out, src, size, seen, res, opt, true); done || err != nil {
+			return err
+		}
+	}
+	_, err := rewriteBy(out, src, size, seen, res, opt, false)
+	return err
+}
+
+// makesNot says whether a pass was not asked for.
+func (o *Options) makesNot(name string) bool { return !o.Passes[name] }
+
+// rewriteBy writes the program, structured or written out. It gives false,
+// having written nothing, where it cannot stay structured.
+func rewriteBy(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Result, opt *Options, structured bool) (bool, error) {
 	buffered := bufio.NewWriterSize(out, 1<<16)
-	a := newAdapter(opt, newWriter(opt.To, buffered), seen, res)
+	a := newAdapter(opt, newWriter(opt.To, buffered), seen, res, structured)
 	in := interp.New(opt.From, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done},
 		interp.Visitor{Block: a.onBlock, Exec: a.onExec, After: a.onAfter, Op: a.onOp, Fault: a.onFault})
 	a.state = in.State()
 	if _, err := in.Run(src, size); err != nil {
-		return err
+		return false, err
+	}
+	if structured {
+		if a.structure.failed {
+			return false, nil
+		}
+		if err := a.writeStructure(src, size); err != nil {
+			return false, err
+		}
 	}
 	a.finish()
-	if a.w.err != nil {
-		return fmt.Errorf("writing: %w", a.w.err)
+	if a.w.err == nil {
+		a.w.err = buffered.Flush()
 	}
-	if err := buffered.Flush(); err != nil {
-		return fmt.Errorf("writing: %w", err)
+	if a.w.err != nil {
+		return false, fmt.Errorf("writing: %w", a.w.err)
 	}
 	res.Wrote = a.w.bytes
-	return nil
+	return true, nil
 }

@@ -274,3 +274,20 @@ func TestDifferenceIsTold(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+// A program with subprograms stays one where the machine has them: only the gear
+// code is put in before the speed that two gears share.
+func TestStructureStays(t *testing.T) {
+	source, err := os.ReadFile(shop + "programs/strainer-slots-old.ngc")
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, r, err := adapted(t, string(source), Options{From: base(t, "lenient"), To: machine(t, "bed-mill"), Guess: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := strings.Replace(string(source), "S950 M3\n", "M41\nS950 M3\n", 1)
+	if !r.Written || got != want {
+		t.Errorf("written: %v\n%s", r.Written, got)
+	}
+}

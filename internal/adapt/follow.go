@@ -42,6 +42,7 @@ type adapter struct {
 	pieces     []piece
 	block      *parser.Block
 	thin       thin
+	structure  structure
 	line       int // of the source: that of block, or of a move held back
 }
 
@@ -53,13 +54,19 @@ type done struct {
 	spindle interp.SpindleState
 }
 
-func newAdapter(opt *Options, w *writer, seen *sight, res *Result) *adapter {
+// newAdapter makes one; structured says that calls, loops and expressions shall
+// stay.
+func newAdapter(opt *Options, w *writer, seen *sight, res *Result, structured bool) *adapter {
 	a := &adapter{
 		opt: opt, from: opt.From, to: opt.To, w: w, res: res, seen: seen,
-		unroll: seen.structured, changes: map[string]*Change{}, left: map[string]*Left{},
+		unroll: seen.structured && !structured, changes: map[string]*Change{}, left: map[string]*Left{},
 	}
 	a.makes.gears, a.makes.clampSpeed, a.makes.clampFeed = opt.makes(Find(Gears)), opt.makes(Find(ClampSpeed)), opt.makes(Find(ClampFeed))
-	a.thin.on, a.thin.tol = opt.makes(Find(Thin)), 0.9*opt.Tolerance
+	a.thin.on, a.thin.tol = opt.makes(Find(Thin)) && !structured, 0.9*opt.Tolerance
+	if structured {
+		a.structure = structure{on: true, texts: map[int64][]byte{}}
+		w.holds = true
+	}
 	if a.unroll {
 		a.repeats = map[int64]bool{}
 	}
@@ -103,6 +110,10 @@ func (a *adapter) leave(level rules.Level, line int, what, decide string) {
 
 func (a *adapter) onBlock(b *parser.Block) {
 	switch {
+	case a.structure.on:
+		if b.Kind == parser.Percent {
+			a.marks++
+		}
 	case b.Kind == parser.Percent:
 		a.marks++
 		a.w.write(b.Raw)
@@ -161,7 +172,8 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.release()
-	if said, ok := a.keeps(b); ok {
+	said, kept := a.keeps(b)
+	if kept {
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
 		a.followWords(b)
@@ -170,6 +182,9 @@ func (a *adapter) onAfter(b *parser.Block) {
 	}
 	if a.unroll {
 		a.repeats[b.Offset] = true
+	}
+	if a.structure.on {
+		a.hold(b, kept)
 	}
 	a.named = a.named || len(b.Words) > 0
 	a.ops = a.ops[:0]
@@ -208,6 +223,10 @@ func (a *adapter) begin(b *parser.Block) {
 		a.marks++
 	}
 	a.startPlace()
+	if a.structure.on {
+		a.structure.head = append([]byte{}, a.w.held...)
+		a.w.held = a.w.held[:0]
+	}
 }
 
 // startPlace writes where the tool stands when the program begins.

@@ -27,7 +27,7 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 	set, ms := uint32(0), 0
 	for i := range b.Words {
 		w := &b.Words[i]
-		if w.Expr != nil || !a.keepsWord(w) {
+		if !a.keepsWord(w) {
 			return 0, false
 		}
 		switch w.Address {
@@ -53,7 +53,7 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 // keepsForm looks at all but words.
 func (a *adapter) keepsForm(b *parser.Block) bool {
 	block := &a.to.Block
-	if b.Delete != 0 && !block.Delete || b.Flow != nil || len(b.Settings) > 0 {
+	if b.Delete != 0 && !block.Delete || !a.keepsStructure(b) {
 		return false
 	}
 	if block.Longest > 0 && len(b.Raw) > block.Longest && len(bytes.TrimRight(b.Raw, "\r\n")) > block.Longest {
@@ -70,6 +70,12 @@ func (a *adapter) keepsForm(b *parser.Block) bool {
 func (a *adapter) keepsWord(w *parser.Word) bool {
 	if !a.to.Takes(w.Address) && w.Address != 'G' && w.Address != 'M' {
 		return false
+	}
+	switch w.Address {
+	case 'G', 'M', 'N', 'O':
+		if w.Expr != nil {
+			return false
+		}
 	}
 	switch w.Address {
 	case 'N':
@@ -110,6 +116,8 @@ func (a *adapter) sameNumber(w *parser.Word) bool {
 	to, from := &a.to.Numbers, &a.from.Numbers
 	point, was := to.Point, from.Point
 	switch {
+	case w.Expr != nil:
+		return true // its value is no matter of how it is written
 	case w.Address == 'F':
 		point, was = to.FeedPoint, from.FeedPoint
 	case numbered&bit(w.Address) == 0:
@@ -153,8 +161,6 @@ func (a *adapter) keepsCode(m profiles.Meaning, b *parser.Block) bool {
 		return false // written out: what moves under it depends on it
 	}
 	switch m {
-	case profiles.CallArguments:
-		return false
 	case profiles.DwellHere:
 		for _, letter := range [...]byte{'P', 'X', 'U'} {
 			if b.Word(letter) != nil && to.DwellUnit(letter) != from.DwellUnit(letter) {

@@ -21,8 +21,9 @@ type writer struct {
 	out *bufio.Writer
 	err error // of out, the first
 
-	lines int64
 	bytes int64
+	holds bool // lines are held in held, and not written
+	held  []byte
 	buf   []byte // the block being written
 	slash bool   // it has block delete
 	label []byte // its sequence number, for the first line
@@ -65,10 +66,13 @@ func newWriter(m *profiles.Machine, out *bufio.Writer) *writer {
 
 // write writes a line as it is, with its end.
 func (w *writer) write(line []byte) {
+	if w.holds {
+		w.held = append(w.held, line...)
+		return
+	}
 	if w.err == nil {
 		_, w.err = w.out.Write(line)
 	}
-	w.lines++
 	w.bytes += int64(len(line))
 }
 
