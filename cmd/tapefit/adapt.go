@@ -25,6 +25,8 @@ type adaptFlags struct {
 	out       string
 	inPlace   bool
 	dryRun    bool
+	postNotes bool
+	deletes   string
 	passes    []string
 	tolerance lengthFlag
 	home      placeFlag
@@ -61,6 +63,9 @@ knee-mill: flange.knee-mill.ngc), never over the source unless --in-place is
 given, which keeps the source as NAME.bak. -o - writes it to standard output and
 the report to standard error.
 
+With --post-notes many programs of one post are looked over, and what to change in
+the post is listed, each with its count, its first block and how that should look.
+
 Exit status: 0 adapted and nothing left at level error, 1 something at level
 error is left or could not be adapted, 2 wrong usage, an unreadable file, a bad
 profile, or a proof that failed.`,
@@ -68,12 +73,20 @@ profile, or a proof that failed.`,
   tapefit adapt old.nc --machine bed-mill --pass clamp-speed --pass clamp-feed -o new.nc
   tapefit adapt mould.nc --machine bed-mill --pass thin --tolerance "0.0004 in"`,
 		Args: func(_ *cobra.Command, args []string) error {
+			if f.postNotes {
+				return needPrograms(nil, args)
+			}
 			if len(args) != 1 {
 				return fmt.Errorf("adapt takes one program, a file or -; %d are named", len(args))
 			}
 			return nil
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return a.adaptOne(cmd.Context(), args[0], &f) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if f.postNotes {
+				return a.postNotes(cmd.Context(), args, &f)
+			}
+			return a.adaptOne(cmd.Context(), args[0], &f)
+		},
 	}
 	f.add(cmd)
 	return cmd
@@ -86,9 +99,11 @@ func (f *adaptFlags) add(cmd *cobra.Command) {
 	flags.StringVarP(&f.out, "output", "o", "", "write the new program to `FILE`; - is standard output")
 	flags.BoolVar(&f.inPlace, "in-place", false, "write over the source, and keep it as NAME.bak")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "write nothing, say what would be done")
+	flags.BoolVar(&f.postNotes, "post-notes", false, "write nothing; look over PROGRAM... and list what to change in the post that wrote them")
 	flags.StringArrayVar(&f.passes, "pass", nil, "a `PASS` to be made though nothing needs it, or not to be made: PASS=off; may be repeated")
 	flags.Var(&f.tolerance, "tolerance", "how far chords may lie from their curve, and thinned moves from theirs: 0.0004in, 0.01mm")
 	flags.Var(&f.home, "home", "where moves home go on a machine without codes for them, in work coordinates: \"Z1in\"")
+	flags.StringVar(&f.deletes, "block-delete", "keep", "blocks with /: `keep` them, or settle the switch for good: on leaves them out, off executes them")
 	flags.StringSliceVar(&f.leaveOut, "leave-out", nil, "M `CODES` that the part can do without: M88,M29")
 	flags.Var(&f.start, "start", "where the tool stands when the program begins, written as a set position: \"X0in Y0in Z2in\"")
 }
@@ -118,6 +133,15 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 	opt := &adapt.Options{
 		To: to, Offsets: walked.Offsets, MaxBlocks: walked.MaxBlocks, Passes: map[string]bool{}, LeaveOut: map[int]bool{},
 		Tolerance: float64(f.tolerance), Home: adapt.Place(f.home), Start: adapt.Place(f.start), Guess: f.from == "",
+	}
+	switch f.deletes {
+	case "keep":
+	case "off":
+		opt.Delete = adapt.DeleteOff
+	case "on":
+		opt.Delete = adapt.DeleteOn
+	default:
+		return nil, fmt.Errorf("--block-delete %s: write keep, off or on", f.deletes)
 	}
 	for _, text := range f.passes {
 		name, off := strings.CutSuffix(text, "=off")
@@ -248,6 +272,49 @@ func (a *app) adaptTo(ctx context.Context, path, out string, f *adaptFlags, opt 
 		}
 	}
 	return a.adapted(path, out, r)
+}
+
+// postNotes lists what to change in the post that wrote the programs.
+func (a *app) postNotes(ctx context.Context, args []string, f *adaptFlags) error {
+	opt, err := a.adaptOptions(f)
+	if opt == nil {
+		return err
+	}
+	book := adapt.NewNotebook(opt.To)
+	for _, path := range a.programs(args) {
+		r, err := a.adaptScratch(ctx, path, *opt)
+		switch {
+		case ctx.Err() != nil:
+			a.fail(errors.New("interrupted: not all programs were read"))
+			return nil
+		case err != nil:
+			a.failAt(path, err)
+			continue
+		}
+		book.Add(path, r)
+		if worst, any := r.Worst(); any && worst == rules.Error {
+			a.raise(statusFound)
+		}
+	}
+	a.written(a.text().Notes(opt.To, book))
+	return nil
+}
+
+// adaptScratch adapts a program into a file that nobody keeps.
+func (a *app) adaptScratch(ctx context.Context, path string, opt adapt.Options) (*adapt.Result, error) {
+	src, size, err := a.open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer src.Close()
+	file, err := os.CreateTemp("", "tapefit-*")
+	if err != nil {
+		return nil, plainly(err)
+	}
+	defer os.Remove(file.Name())
+	defer file.Close()
+	opt.Done = ctx.Done()
+	return adapt.Run(file, interruptible{ctx, src}, size, path, opt)
 }
 
 // place brings the new program to where it goes.

@@ -31,6 +31,7 @@ type Options struct {
 	Home      Place           // where moves to the home position go on a machine without them
 	Start     Place           // where the tool stands when the program begins; written as a set position
 	LeaveOut  map[int]bool    // M codes, by tenths, that a person wants left out
+	Delete    Delete          // what becomes of blocks with block delete
 	MaxBlocks int64           // budget of executed blocks; 0: that of package interp
 	Done      <-chan struct{} // closed: the run ends where it is
 }
@@ -105,6 +106,15 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
+	var deleted *Change
+	if opt.Delete != DeleteKept {
+		text, change, err := settled(src, size, opt.Delete)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+		defer text.Close()
+		src, deleted = text, change
+	}
 	if opt.Tolerance == 0 {
 		opt.Tolerance = DefaultTolerance
 	}
@@ -114,6 +124,9 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	opt.From = suited(opt.From, opt.To)
 	checked := rules.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}
 	res := &Result{To: opt.To, Read: size}
+	if deleted != nil {
+		res.Changes = append(res.Changes, *deleted)
+	}
 	before := async(func() (*rules.Result, error) { return rules.Check(src, size, path, opt.To, rules.All(), checked) })
 	seen, err := lookBy(src, size, &opt)
 	res.From = opt.From
@@ -215,6 +228,9 @@ func fits(res *Result, src io.ReaderAt, size int64, seen *sight, opt *Options) (
 		if f := &res.Before.Findings[i]; mended[f.Rule.Name] {
 			return false, nil
 		}
+	}
+	if deleted := len(res.Changes) > 0; deleted {
+		return false, nil
 	}
 	if opt.From == opt.To || seen.unfollowed() && res.Before.Dropped == 0 {
 		return true, nil

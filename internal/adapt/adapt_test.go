@@ -291,3 +291,29 @@ func TestStructureStays(t *testing.T) {
 		t.Errorf("written: %v\n%s", r.Written, got)
 	}
 }
+
+// Blocks with / on a control that does not know it: the switch is set for good.
+func TestBlockDelete(t *testing.T) {
+	to, err := profiles.FindWith("bed-mill", nil, []string{"block.delete=false"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const source = "%\nG20 G90 G94\nG0 X0 Y0\n/X1. (TRIAL)\n/2 Y1.\nX2.\nM30\n%\n"
+	tests := []struct {
+		how  Delete
+		want string // "": nothing is written
+	}{
+		{DeleteKept, ""},
+		{DeleteOff, " X1. (TRIAL)\n   Y1.\n"},
+		{DeleteOn, "X0 Y0\nX2.\n"},
+	}
+	for _, test := range tests {
+		got, r, err := adapted(t, source, Options{From: base(t, "lenient"), To: to, Delete: test.how})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Written != (test.want != "") || r.Written && !strings.Contains(got, test.want) {
+			t.Errorf("%d: written %v\n%s\n%+v", test.how, r.Written, got, r.Left)
+		}
+	}
+}

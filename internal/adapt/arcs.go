@@ -94,8 +94,14 @@ func (a *adapter) arc(op *done) {
 // form says whether the source writes the arc in another form than the machine
 // takes.
 func (a *adapter) form(op *done) bool {
-	_, r := op.Plane.Axes, a.block.Word('R')
-	return a.to.Arcs.Centre != a.from.Arcs.Centre || r != nil
+	if a.block.Word('R') != nil {
+		return true
+	}
+	if a.to.Arcs.Centre != "unsigned" || a.from.Arcs.Centre == "absolute" {
+		return a.to.Arcs.Centre != a.from.Arcs.Centre
+	}
+	first, second, _ := op.Plane.Axes()
+	return op.Center[first] < op.From[first]-1e-9 || op.Center[second] < op.From[second]-1e-9
 }
 
 // cut puts the pieces in which the machine takes the arc into a.pieces: at the

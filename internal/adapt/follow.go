@@ -38,6 +38,7 @@ type adapter struct {
 	repeats    map[int64]bool      // blocks of a structured program that were written before, by offset
 	changes    map[string]*Change
 	left       map[string]*Left
+	fresh      []*Change // first made in this block
 	words      wordList
 	pieces     []piece
 	block      *parser.Block
@@ -84,6 +85,7 @@ func (a *adapter) did(pass string) {
 	if c == nil {
 		c = &Change{Pass: Find(pass), Line: a.line, Was: a.source()}
 		a.changes[pass] = c
+		a.fresh = append(a.fresh, c)
 	}
 	if c.Count == 0 || c.Line != a.line {
 		c.Count++
@@ -166,6 +168,7 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.begin(b)
+	a.w.recent = a.w.recent[:0]
 	if a.holds(b) {
 		a.named = true
 		a.ops = a.ops[:0]
@@ -173,7 +176,9 @@ func (a *adapter) onAfter(b *parser.Block) {
 	}
 	a.release()
 	said, kept := a.keeps(b)
-	if kept {
+	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {
+		// it was left out, and leaves nothing
+	} else if kept {
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
 		a.followWords(b)
@@ -186,6 +191,10 @@ func (a *adapter) onAfter(b *parser.Block) {
 	if a.structure.on {
 		a.hold(b, kept)
 	}
+	for _, c := range a.fresh {
+		c.Now = strings.Join(strings.FieldsFunc(string(a.w.recent), func(r rune) bool { return r == '\n' || r == '\r' }), " / ")
+	}
+	a.fresh = a.fresh[:0]
 	a.named = a.named || len(b.Words) > 0
 	a.ops = a.ops[:0]
 }

@@ -21,19 +21,20 @@ type writer struct {
 	out *bufio.Writer
 	err error // of out, the first
 
-	bytes int64
-	holds bool // lines are held in held, and not written
-	held  []byte
-	buf   []byte // the block being written
-	slash bool   // it has block delete
-	label []byte // its sequence number, for the first line
-	tail  []byte // its comment, for the first line
-	moves bool   // the line has a move, or another thing that a block does once
-	said  bool   // a motion code of the block was written
-	ms    int    // M codes in the line
-	blank bool   // words are parted by blanks
-	end   string // of a line
-	count bool   // numbers of axis words have no point
+	bytes  int64
+	recent []byte // what was written for the block, up to mostRecent
+	holds  bool   // lines are held in held, and not written
+	held   []byte
+	buf    []byte // the block being written
+	slash  bool   // it has block delete
+	label  []byte // its sequence number, for the first line
+	tail   []byte // its comment, for the first line
+	moves  bool   // the line has a move, or another thing that a block does once
+	said   bool   // a motion code of the block was written
+	ms     int    // M codes in the line
+	blank  bool   // words are parted by blanks
+	end    string // of a line
+	count  bool   // numbers of axis words have no point
 
 	// What is in force on the machine.
 	motion   profiles.Meaning // Refused: to be said before the next move
@@ -66,6 +67,9 @@ func newWriter(m *profiles.Machine, out *bufio.Writer) *writer {
 
 // write writes a line as it is, with its end.
 func (w *writer) write(line []byte) {
+	if len(w.recent) < mostRecent {
+		w.recent = append(w.recent, line...)
+	}
 	if w.holds {
 		w.held = append(w.held, line...)
 		return
@@ -75,6 +79,9 @@ func (w *writer) write(line []byte) {
 	}
 	w.bytes += int64(len(line))
 }
+
+// mostRecent is how much of what was written for a block is shown as an example.
+const mostRecent = 120
 
 // flush ends the line being written and writes it, if it has anything.
 func (w *writer) flush() {

@@ -116,3 +116,29 @@ func deepest(r *adapt.Result) string {
 func sums(r *rules.Result) string {
 	return fmt.Sprintf("%s%s, %s, %s", atLeast(r), clock(r.Times.Total), plural(r.Count(rules.Error), "error"), plural(r.Count(rules.Warning), "warning"))
 }
+
+// Notes writes what to change in the post that wrote several programs.
+func (t *Text) Notes(m *profiles.Machine, n *adapt.Notebook) error {
+	t.flow(0, 2, run{t.styles.title, "What to change in the post"}, run{t.styles.quiet, fmt.Sprintf(" for %s: %s, %s", clean(m.Name), plural(n.Programs, "program"), plural(n.Blocks, "block"))})
+	notes := n.Notes()
+	if len(notes) == 0 {
+		t.line()
+		t.flow(2, 4, run{text: "Nothing: the programs fit as they stand."})
+	}
+	for i := range notes {
+		note := &notes[i]
+		t.line()
+		t.flow(2, 4, run{t.styles.title, note.Name}, run{t.styles.quiet, fmt.Sprintf("  %s in %s", plural(note.Blocks, "block"), plural(note.Programs, "program"))})
+		t.flow(4, 4, run{text: clean(note.What)})
+		where := fmt.Sprintf("%s:%d  ", clean(note.Path), note.Line)
+		if note.Was != "" {
+			t.flow(4, 6, run{t.styles.quiet, where}, run{text: clean(note.Was)})
+		} else {
+			t.flow(4, 6, run{t.styles.quiet, where})
+		}
+		if note.Now != "" && note.Now != note.Was {
+			t.flow(4, 6, run{t.styles.quiet, "as it should be  "}, run{text: clean(note.Now)})
+		}
+	}
+	return t.out.Flush()
+}
