@@ -27,7 +27,7 @@ type chart struct {
 }
 
 func newChart(label string, total, most float64) *chart {
-	c := &chart{total: max(total, 1e-9), most: max(most, 1e-9)}
+	c := &chart{total: max(finite(total), 1e-9), most: max(finite(most), 1e-9)}
 	fmt.Fprintf(&c.b, `<svg viewBox="0 0 %g %g" role="img" aria-label="%s">`, chartWidth, chartHeight, template.HTMLEscapeString(label))
 	return c
 }
@@ -37,6 +37,7 @@ func (c *chart) x(seconds float64) float64 {
 }
 
 func (c *chart) y(v float64) float64 {
+	v = min(max(finite(v), 0), c.most)
 	return chartHeight - chartFoot - v/c.most*(chartHeight-chartFoot-chartTop)
 }
 
@@ -60,6 +61,9 @@ func (c *chart) figure(v float64, text string) {
 
 // rounds are two or three round values up to most.
 func rounds(most float64) []float64 {
+	if !(most > 1e-9 && most < 1e12) {
+		return nil
+	}
 	step := math.Pow(10, math.Floor(math.Log10(most)))
 	for _, f := range []float64{0.25, 0.5, 1, 2} {
 		if most/(step*f) <= 4 {

@@ -79,7 +79,10 @@ type mark struct {
 	at     [3]float64
 }
 
-func px(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
+// px writes a place on a picture. What is far off it stays finite.
+func px(v float64) string {
+	return strconv.FormatFloat(math.Round(min(max(finite(v), -1e6), 1e6)*10)/10, 'f', -1, 64)
+}
 
 func (d *drawing) at(p [3]float64) (x, y float64) {
 	return (dot(p, d.p.across) - d.left) * d.scale, (d.top - dot(p, d.p.up)) * d.scale
