@@ -15,7 +15,7 @@ import (
 // processor's cache, as the one operation of the interpreter does.
 func BenchmarkClock(b *testing.B) {
 	for _, ahead := range []int{24, 200} {
-		for _, accel := range []float64{500, 50} { // a lower one makes more of the window matter
+		for _, accel := range []float64{500, 50} {
 			b.Run(fmt.Sprintf("chords/look-ahead=%d/acceleration=%g", ahead, accel), func(b *testing.B) {
 				m := mill(100, 100, accel)
 				m.Control = control(ahead, 0.008, 0.0127)
@@ -60,7 +60,7 @@ func chords(n int, length, feed float64) []interp.Op {
 		to := at
 		to[0] += length * math.Cos(angle)
 		to[1] += length * math.Sin(angle)
-		to[2] = 0.5 * math.Sin(40*angle)
+		to[2] = 0.5 * math.Sin(2*angle)
 		ops[i] = feedTo(at, to, feed)
 		ops[i].Block = block
 		at = to

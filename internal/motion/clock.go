@@ -146,7 +146,7 @@ func (c *Clock) span(m *move, p *path) float64 {
 	if !p.bent {
 		p.first = p.speed * p.speed
 		p.last = p.first
-		m.keep, m.gain = 1, min(2*p.length/p.slow, boundless)
+		m.keep, m.gain = 1, p.gain
 		m.steady = p.sharp == 0 && p.alone == 0
 		return p.first
 	}

@@ -63,13 +63,17 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 		return 0, ByCorner
 	}
 	reach := min(a.length, b.length) / 2
+	slow := changing(&d, l)
+	if steady && gentle(limit*slow, sine2, reach, c.tolerance) {
+		return limit, why
+	}
 	if sine2 > straightOn {
 		sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)
 		// e*cos/(1-cos), with 1-cos = sin^2/(1+cos); r*tan(phi/2) <= reach.
 		per := 1 / sine
 		touch := min(reach, c.tolerance*(1+cosine)*per)
 		radius := touch * cosine * per
-		if slow := changing(&d, l); radius < limit*slow {
+		if radius < limit*slow {
 			limit, why = radius/slow, ByCorner
 		}
 		reach = touch
@@ -80,6 +84,13 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 		}
 	}
 	return limit, why
+}
+
+// gentle says that an arc of the radius fits into a corner, by what is not more
+// than its cosine: 1-sine^2. It spares most corners of smooth paths their roots.
+func gentle(radius, sine2, reach, tolerance float64) bool {
+	cosine := 1 - sine2
+	return tolerance*(1+cosine)*cosine >= radius*sine2 && reach*reach*cosine >= radius*radius*sine2
 }
 
 // changing is the reciprocal of the least acceleration of the linear axes whose

@@ -21,6 +21,8 @@ type path struct {
 	wanted     float64    // programmed speed, mm/s; of a traverse, and where there is no feed, the limit of the axes
 	capped     Limit      // what makes speed less than wanted
 	slow       float64    // reciprocal of the acceleration
+	unit       float64    // reciprocal of the length
+	gain       float64    // most that the squared speed can rise or fall along it
 	sharp      float64    // reciprocal of the jerk; 0: no limit
 	alone      float64    // s, of a traverse in which each axis goes for itself; 0: they go together
 	cut        bool
@@ -170,9 +172,8 @@ func (p *path) straight(op *interp.Op, l *limits) bool {
 	if !p.bounded(op, l, least, slow) {
 		return false
 	}
-	unit := 1 / p.length
 	for i := range d {
-		u := d[i] * unit
+		u := d[i] * p.unit
 		p.start[i], p.end[i] = u, u // a copy of the whole would wait for the parts
 	}
 	return true
@@ -247,7 +248,12 @@ func (p *path) bounded(op *interp.Op, l *limits, least, slow float64) bool {
 	if p.wanted > fastest {
 		p.wanted, p.capped = p.speed, ByFeed
 	}
-	p.slow = slow / p.length
+	p.unit = 1 / p.length
+	p.slow = slow * p.unit
+	p.gain = boundless
+	if slow > 0 {
+		p.gain = min(2*p.length*(p.length/slow), boundless)
+	}
 	return true
 }
 
