@@ -241,6 +241,14 @@ func TestMessages(t *testing.T) {
 		{`memory = "64 kB"`, `cycle_level = "last"`, `:36: control.cycle_level: "last" is not known: accepted are "first", "each"`},
 		{`memory = "64 kB"`, `cycle_r = "absolute"`, `:36: control.cycle_r: "absolute" is not known: accepted are "mode", "initial"`},
 		{`corner = "tolerance"`, `corner = "round"`, `:37: control.corner: "round" is not known: accepted are "stop", "tolerance", "step"`},
+		{`corner = "tolerance"`, `corner = "step"`, `:19: axes.x.corner_step: missing: write corner_step = "4 in/min"
+shop-mill.toml:25: axes.y.corner_step: missing: write corner_step = "4 in/min"
+shop-mill.toml:28: axes.z.corner_step: missing: write corner_step = "4 in/min"
+shop-mill.toml:31: axes.a.corner_step: missing: write corner_step = "2 deg/s"`},
+		{`memory = "64 kB"`, `rapid_path = "bent"`, `:36: control.rapid_path: "bent" is not known: accepted are "straight", "each-axis"`},
+		{`acceleration = "0.35 m/s^2"`, "acceleration = \"0.35 m/s^2\"\njerk = \"20 m/s^2\"",
+			`:31: axes.z.jerk: "20 m/s^2" is an acceleration, but a jerk is due: its units are m/s^3, in/s^3, mm/s^3`},
+		{`acceleration = "180 deg/s^2"`, "acceleration = \"180 deg/s^2\"\njerk = \"-20 deg/s^3\"", `:34: axes.a.jerk: "-20 deg/s^3" is below 0`},
 		{`corner_tolerance = "0.0005 in"`, ``, `:34: control.corner_tolerance: missing: write corner_tolerance = "0.0005 in"`},
 		{`memory = "64 kB"`, `home_axes = "each"`, `:36: control.home_axes: "each" is not known: accepted are "all", "named"`},
 		{`pockets = 16`, "pockets = 16\nhighest = 8", `:41: tools.highest: 8 is below tools.pockets, 16`},
