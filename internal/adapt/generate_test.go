@@ -309,7 +309,11 @@ func write(t *rapid.T, m *profiles.Machine, d draft, plain bool) string {
 	if m.Block.PercentMarks == "needed" {
 		w.line("%")
 	}
-	w.line(w.code(profiles.Absolute))
+	units := profiles.UnitsMM
+	if w.inch {
+		units = profiles.UnitsInch
+	}
+	w.line(w.code(units), w.code(profiles.Absolute))
 	for _, a := range d {
 		w.act(a)
 	}

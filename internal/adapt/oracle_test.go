@@ -28,14 +28,34 @@ type history struct {
 	items   []item
 	refused bool // a block was not executed
 	unclear bool
-	feeds   bool    // a change of feed begins a new path
-	chord   float64 // mm that a chord may lie from its arc
+	oracle
+
+	feeds bool // a change of feed begins a new path
 
 	spindle, coolant, gear, overrides string
 }
 
-func historyOf(m *profiles.Machine, program string, feeds bool, chord float64) *history {
-	h := &history{feeds: feeds, chord: chord, spindle: "off", coolant: "flood false mist false"}
+// An oracle says what is compared, and how finely.
+type oracle struct {
+	chord                       float64 // mm that a chord may lie from its arc
+	share                       float64 // of a feed that rounding may have changed
+	seen                        *[]float64
+	gears, stops, speeds, rates bool // are not compared
+}
+
+// rate is a feed, or the one that was seen before and is as good as the same.
+func (o *oracle) rate(v float64) float64 {
+	for _, w := range *o.seen {
+		if math.Abs(v-w) <= o.share*w {
+			return w
+		}
+	}
+	*o.seen = append(*o.seen, v)
+	return v
+}
+
+func (o oracle) historyOf(m *profiles.Machine, program string, feeds bool) *history {
+	h := &history{oracle: o, feeds: feeds, spindle: "off", coolant: "flood false mist false"}
 	in := interp.New(m, interp.Options{MaxBlocks: 20000}, interp.Visitor{
 		Exec: func(b *parser.Block) { h.exec(m, b) },
 		Op:   h.op,
@@ -86,12 +106,17 @@ func (h *history) op(op *interp.Op) {
 	switch op.Kind {
 	case interp.Spindle:
 		h.spindle = "off"
-		if s.Spindle != interp.SpindleOff {
+		if h.speeds && s.Spindle != interp.SpindleOff {
+			h.spindle = fmt.Sprint(s.Spindle)
+		} else if s.Spindle != interp.SpindleOff {
 			h.spindle = fmt.Sprintf("%d at %g, %g, %t", s.Spindle, s.Speed, s.Surface, s.SpeedSet)
 		}
 	case interp.Coolant:
 		h.coolant = fmt.Sprintf("flood %t mist %t", s.Flood, s.Mist)
 	case interp.Gear:
+		if h.oracle.gears {
+			return
+		}
 		h.gear = fmt.Sprint("gear ", s.Gear)
 	case interp.Tool:
 		h.event("tool %d", s.Tool)
@@ -105,7 +130,7 @@ func (h *history) op(op *interp.Op) {
 	case interp.Stop:
 		if op.StopKind == interp.End {
 			h.event("end")
-		} else {
+		} else if !h.stops {
 			h.event("stop %d %s", op.StopKind, h.force())
 		}
 	case interp.Traverse, interp.Feed, interp.Arc:
@@ -122,9 +147,9 @@ func (h *history) move(op *interp.Op) {
 	key := fmt.Sprintf("%s %s G%d H%d %v %t %t", kind, h.force(), s.Offset, s.LengthH, s.Path, op.Synchron, s.Motion == profiles.Probe)
 	if h.feeds && op.Kind != interp.Traverse {
 		if s.FeedMode == profiles.FeedPerRevolution {
-			key += fmt.Sprintf(" %.6g a revolution", s.Feed) // however fast the spindle turns
+			key += fmt.Sprintf(" %.6g a revolution", h.rate(s.Feed)) // however fast the spindle turns
 		} else {
-			key += fmt.Sprintf(" %.6g", op.Feed)
+			key += fmt.Sprintf(" %.6g", h.rate(op.Feed))
 		}
 	}
 	if op.Home {
@@ -209,19 +234,31 @@ const (
 // judge compares a program and a mutant of it. Between what is surely alike and
 // what is surely not there is a band about the tolerance where it does not say.
 func judge(m *profiles.Machine, source, mutant string, tol float64) verdict {
-	chord := tol / 40
-	a, b := historyOf(m, source, false, chord), historyOf(m, mutant, false, chord)
+	return oracle{chord: tol / 40, share: 1e-6, seen: new([]float64)}.judge(m, source, mutant, tol)
+}
+
+// judgeAllowed compares an output and a mutant of it by what remains to be
+// compared after what was changed on purpose. Each of both may lie apart from
+// the source by the tolerance.
+func judgeAllowed(m *profiles.Machine, out, mutant string, al Allowed) verdict {
+	o := oracle{share: 3 * al.Feed, seen: new([]float64), gears: al.GearsAdded, stops: al.StopsAdded, speeds: al.SpeedClamped, rates: al.FeedClamped}
+	o.chord = al.Path / 20
+	return o.judge(m, out, mutant, 2*al.Path)
+}
+
+func (o oracle) judge(m *profiles.Machine, source, mutant string, tol float64) verdict {
+	a, b := o.historyOf(m, source, false), o.historyOf(m, mutant, false)
 	switch {
 	case b.refused:
 		return unlikePrograms
 	case a.unclear || b.unclear:
 		return hardToSay
 	}
-	if v := a.against(b, 0.9*tol, 1.1*tol); v != alikeEnough {
+	if v := a.against(b, 0.9*tol, 1.1*tol); v != alikeEnough || o.rates {
 		return v
 	}
 	// Where the feed changes a little earlier or later nobody minds.
-	return historyOf(m, source, true, chord).against(historyOf(m, mutant, true, chord), 0.9*tol, 2.5*tol)
+	return o.historyOf(m, source, true).against(o.historyOf(m, mutant, true), 0.9*tol, 2.5*tol)
 }
 
 func (h *history) against(other *history, low, high float64) verdict {

@@ -258,6 +258,9 @@ func (r *recorder) setting(op *interp.Op) {
 	case interp.Coolant:
 		r.now.flood, r.now.mist = s.Flood, s.Mist
 	case interp.Gear:
+		if !r.common.gears {
+			return
+		}
 		r.now.gear = s.Gear
 	}
 	r.line = op.Block.Line

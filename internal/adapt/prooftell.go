@@ -79,31 +79,42 @@ func (m *matcher) feedsDiffer(a, b *rate) bool {
 }
 
 // clampedFeed says whether the output has brought a feed within what its
-// machine does: the limits of the F word, or else those of its axes.
+// machine does: with the speed, by the same share; to the limits of the F word,
+// or else to those of its axes.
 func (m *matcher) clampedFeed(a, b *rate) bool {
 	if !m.allowed.FeedClamped || a.kind != perTime || b.value == 0 {
 		return false
 	}
-	least, most := float64(m.out.Feed.Least), float64(m.out.Feed.Greatest)
-	share := m.allowed.Feed
-	switch {
-	case least > 0 && a.value < least && near(b.value, least, share):
-		return true
-	case most > 0 && a.value > most && near(b.value, most, share):
-		return true
+	want, share := a.value, m.allowed.Feed
+	if x, y := m.a.now.speed, m.b.now.speed; m.allowed.SpeedClamped && y > 0 && x > y {
+		want *= y / x
 	}
-	slowest := math.Inf(1)
-	for i := range profiles.NumAxes {
-		if axis := m.out.Axis(i); axis != nil {
-			feed := float64(axis.Feed)
-			if feed == 0 {
-				feed = float64(axis.Rapid)
-			}
-			slowest = math.Min(slowest, feed)
-		}
+	least, most := float64(m.out.Feed.Least), float64(m.out.Feed.Greatest)
+	switch {
+	case near(b.value, want, share),
+		least > 0 && want < least && near(b.value, least, share),
+		most > 0 && want > most && near(b.value, most, share):
+		return true
 	}
 	// A path across two axes may be faster than each of them.
-	return b.value <= a.value && b.value >= slowest*(1-share-1e-7)
+	return b.value <= want && b.value >= m.slowestAxis()*(1-share-1e-7)
+}
+
+// slowestAxis is the highest feed of the slowest axis of the output's machine.
+func (m *matcher) slowestAxis() float64 {
+	slowest := math.Inf(1)
+	for i := range profiles.NumAxes {
+		axis := m.out.Axis(i)
+		if axis == nil {
+			continue
+		}
+		feed := axis.Feed
+		if feed == 0 {
+			feed = axis.Rapid
+		}
+		slowest = math.Min(slowest, float64(feed))
+	}
+	return slowest
 }
 
 // compareState compares what is in force, where that has changed.

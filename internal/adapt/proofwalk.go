@@ -204,6 +204,10 @@ func (w *walk) stay(at interp.Point, line int) {
 func (w *walk) onward(s *side) (*step, float64) {
 	s.next()
 	next := s.peek(0)
+	if next != nil && next.kind == stateStep && w.m.gearAlone(s, next.state) {
+		s.takeState()
+		next = s.peek(0)
+	}
 	if isPath(next) && !next.jump && next.rapid != w.rapid {
 		if n := w.m.tiny(s); n > 0 && goesOn(s.peek(n), w.rapid) {
 			for range n {
@@ -217,6 +221,14 @@ func (w *walk) onward(s *side) (*step, float64) {
 	}
 	w.mask(next)
 	return next, 0
+}
+
+// gearAlone says whether a state brings nothing but another gear, which may be
+// another in the output, or be engaged elsewhere.
+func (m *matcher) gearAlone(s *side, to *state) bool {
+	now := s.now
+	now.gear = to.gear
+	return m.allowed.GearsAdded && now == *to && (s == &m.a || m.gearFits(to))
 }
 
 // unlike counts a length that was run at feeds that are not the same, and says

@@ -1,0 +1,74 @@
+package adapt
+
+import (
+	"bytes"
+	"errors"
+	"strings"
+	"testing"
+
+	"tapefit/profiles"
+
+	"pgregory.net/rapid"
+)
+
+// Random programs, written for one machine and adapted to another with the
+// passes that can be asked for: what was written is damaged in one place, and
+// where the damage is more than what was allowed the proof does not hold any
+// more. A program that was not written is for other tests.
+func TestAdaptProperty(t *testing.T) {
+	for _, from := range drawnFor {
+		for _, to := range []string{"bed-mill", "knee-mill", "slant-lathe"} {
+			if (from == "slant-lathe") != (to == "slant-lathe") {
+				continue
+			}
+			t.Run(from+" to "+to, func(t *testing.T) { adaptProperty(t, machine(t, from), machine(t, to)) })
+		}
+	}
+}
+
+func adaptProperty(t *testing.T, from, to *profiles.Machine) {
+	written, refused, damaged := 0, 0, 0
+	rapid.Check(t, func(rt *rapid.T) {
+		program := write(rt, from, draw(rt, from, 8), false)
+		opt := Options{From: from, To: to, Tolerance: 0.01, Home: Place{mm(0), mm(0), mm(100)}, Passes: map[string]bool{}}
+		for _, p := range Passes() {
+			if p.Asked {
+				opt.Passes[p.Name] = rapid.Bool().Draw(rt, p.Name)
+			}
+		}
+		var out scratch
+		r, err := Run(&out, strings.NewReader(program), int64(len(program)), "program", opt)
+		var d *Difference
+		switch {
+		case errors.As(err, &d):
+			refused++
+			return
+		case err != nil:
+			rt.Fatal(err)
+		case !r.Written:
+			return
+		}
+		written++
+		al := r.allowed(&opt)
+		mutant := mutate(rt, out.String())
+		if judgeAllowed(to, out.String(), mutant, al) != unlikePrograms {
+			return
+		}
+		damaged++
+		p, err := Prove(Side{strings.NewReader(program), int64(len(program)), r.From, nil}, sideOf(to, mutant), al)
+		switch {
+		case err == nil:
+			rt.Fatalf("proven, with a deviation of %g mm for %g\n%s\nadapted\n%s\ndamaged\n%s", p.Deviation, al.Path, program, out.String(), mutant)
+		case !errors.As(err, &d):
+			rt.Fatal(err)
+		}
+	})
+	t.Logf("written %d, not proven %d, damaged beyond what is allowed %d", written, refused, damaged)
+}
+
+// scratch is a file in memory.
+type scratch struct{ bytes.Buffer }
+
+func (s *scratch) ReadAt(p []byte, at int64) (int, error) {
+	return bytes.NewReader(s.Bytes()).ReadAt(p, at)
+}
