@@ -18,6 +18,7 @@ import (
 const (
 	quantityWidth = 8
 	moneyWidth    = 11
+	countWidth    = 7
 )
 
 // Quote writes what lots of a job take and cost.
@@ -26,11 +27,11 @@ func (t *Text) Quote(j *estimate.Job, quantities []int) error {
 	t.quoteHeading(j)
 	t.line()
 	part := j.Part()
-	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-*s%*s%*s%*s", nameWidth, "each part", moneyWidth, "low", moneyWidth, "likely", moneyWidth, "high")})
-	t.flow(2, 4, run{text: fmt.Sprintf("%-*s", nameWidth, "cycle")}, run{text: clocks(part.Cycle)}, run{text: leastOf(j)})
-	t.flow(2, 4, run{text: fmt.Sprintf("%-*s%*s%*s", nameWidth, "by hand", moneyWidth, "", moneyWidth, clock(part.Hand))})
+	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-*s", nameWidth, "each part") + cells(moneyWidth, "low", "likely", "high")})
+	t.flow(2, 4, run{text: fmt.Sprintf("%-*s", nameWidth, "cycle")}, run{text: rangeCells(part.Cycle, clock)}, run{text: leastOf(j)})
+	t.flow(2, 4, run{text: fmt.Sprintf("%-*s", nameWidth, "by hand") + cells(moneyWidth, "", clock(part.Hand))})
 	if q.Setup > 0 {
-		t.flow(2, 4, run{text: fmt.Sprintf("%-*s%*s%*s", nameWidth, "set-up, a lot", moneyWidth, "", moneyWidth, clock(j.Lot(1).Setup))})
+		t.flow(2, 4, run{text: fmt.Sprintf("%-*s", nameWidth, "set-up, a lot") + cells(moneyWidth, "", clock(j.Lot(1).Setup))})
 	}
 	t.line()
 	t.lots(j, quantities)
@@ -54,14 +55,36 @@ func (t *Text) quoteHeading(j *estimate.Job) {
 		t.flow(0, 2, run{t.styles.title, plural(len(j.Operations), "program") + " of one part"}, run{t.styles.quiet, on})
 	}
 	for i := range j.Operations {
-		r := j.Operations[i].Result
-		if len(j.Operations) > 1 {
-			t.flow(2, 4, run{text: fmt.Sprintf("%-*s", clockWidth+2, clock(r.Times.Total))}, run{text: programName(r.Path)})
+		t.quoteOperation(j.Operations[i].Result, len(j.Operations) > 1)
+	}
+}
+
+// quoteOperation says what of a program keeps its figures from being those of
+// the job; among several it names the program with its time first.
+func (t *Text) quoteOperation(r *rules.Result, several bool) {
+	name := programName(r.Path)
+	if several {
+		time := clock(r.Times.Total)
+		if r.Incomplete() {
+			time = ">" + time
 		}
-		if n := r.Count(rules.Error); n > 0 {
-			t.flow(2, 4, run{t.styles.level[rules.Error], fmt.Sprintf("%s has %s on this machine", programName(r.Path), plural(n, "error"))},
-				run{text: ": \"tapefit check\" says which. The figures hold for the program as it will have to be."})
+		t.flow(2, 4, run{text: fmt.Sprintf("%-*s", clockWidth+2, time)}, run{text: name})
+	}
+	indent := 2
+	if several {
+		indent, name = 2+clockWidth+2, "it"
+	}
+	if n := r.Count(rules.Error); n > 0 {
+		holds := "The figures hold for the program as it will have to be."
+		if r.Incomplete() {
+			holds = "What is refused or not known is not in the figures: they are the least."
 		}
+		t.flow(indent, indent+2, run{t.styles.level[rules.Error], fmt.Sprintf("%s has %s on this machine", name, plural(n, "error"))},
+			run{text: ": \"tapefit check\" says which. " + holds})
+	}
+	if r.Times.Total == 0 {
+		t.flow(indent, indent+2, run{t.styles.level[rules.Warning], name + " takes no time on this machine"},
+			run{text: ": is it the whole program, and the right one?"})
 	}
 }
 
@@ -74,56 +97,89 @@ func programName(path string) string {
 
 // leastOf says that something is left out of the time.
 func leastOf(j *estimate.Job) string {
-	for i := range j.Operations {
-		if j.Operations[i].Result.Incomplete() {
-			return "  at least: \"tapefit time\" says what is left out"
-		}
+	if isLeast(j) {
+		return "  at least: \"tapefit time\" says what is left out"
 	}
 	return ""
 }
 
-func clocks(r estimate.Range) string {
-	if r.Low == r.High {
-		return fmt.Sprintf("%*s%*s", moneyWidth, "", moneyWidth, clock(r.Likely))
+// isLeast says whether something is left out of the time of a program.
+func isLeast(j *estimate.Job) bool {
+	return slices.ContainsFunc(j.Operations, func(o estimate.Operation) bool { return o.Result.Incomplete() })
+}
+
+// cells writes each text at the right of a column so wide; one that is wider is
+// parted from that before it all the same.
+func cells(width int, texts ...string) string {
+	var row strings.Builder
+	for _, text := range texts {
+		fmt.Fprintf(&row, " %*s", width-1, text)
 	}
-	return fmt.Sprintf("%*s%*s%*s", moneyWidth, clock(r.Low), moneyWidth, clock(r.Likely), moneyWidth, clock(r.High))
+	return row.String()
+}
+
+// rangeCells are low, likely and high; likely alone where there is no range.
+func rangeCells(r estimate.Range, write func(float64) string) string {
+	if r.Low == r.High {
+		return cells(moneyWidth, "", write(r.Likely))
+	}
+	return cells(moneyWidth, write(r.Low), write(r.Likely), write(r.High))
 }
 
 // lots is the table of quantities.
 func (t *Text) lots(j *estimate.Job, quantities []int) {
 	q := &j.Machine.Quote
+	least := ""
+	if isLeast(j) {
+		least = ">"
+	}
+	time := func(v float64) string { return least + clock(v) }
+	price := func(v float64) string { return least + money(v) }
+	lot := fmt.Sprintf("%*s", quantityWidth, "quantity") + cells(quantityWidth, "begun")
 	if q.Rate == 0 {
-		t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s%*s%*s%*s%*s", quantityWidth, "quantity", quantityWidth, "begun",
-			moneyWidth, "low", moneyWidth, "likely", moneyWidth, "high")})
+		t.flow(2, 4, run{t.styles.quiet, lot + cells(moneyWidth, "low", "likely", "high")})
 		for _, n := range quantities {
 			l := j.Lot(n)
-			t.flow(2, 4, run{text: fmt.Sprintf("%*d%*.1f%s", quantityWidth, n, quantityWidth, l.Begun, clocks(l.Seconds))})
+			t.flow(2, 4, run{text: lotCells(n, l.Begun) + rangeCells(l.Seconds, time)})
 		}
 		t.flow(2, 4, run{text: "Times alone: the profile gives no rate. Write rate = \"95 /h\" under [quote], or --rate \"95 /h\"."})
-		return
+	} else {
+		each := "each"
+		if q.Currency != "" {
+			each += ", " + clean(q.Currency)
+		}
+		t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s", 2*quantityWidth, "") + cells(moneyWidth, "", "", "", each)})
+		t.flow(2, 4, run{t.styles.quiet, lot + cells(moneyWidth, "time", "price", "low", "likely", "high")})
+		for _, n := range quantities {
+			l := j.Lot(n)
+			t.flow(2, 4, run{text: lotCells(n, l.Begun) + cells(moneyWidth, time(l.Seconds.Likely), price(l.Price.Likely))},
+				run{text: rangeCells(l.Each, price)})
+		}
 	}
-	each := "each"
-	if q.Currency != "" {
-		each += ", " + clean(q.Currency)
+	if missing := peopleMissing(q); missing != "" {
+		t.flow(2, 4, run{text: missing})
 	}
-	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s%*s%*s%*s%*s%*s", 2*quantityWidth, "", moneyWidth, "", moneyWidth, "", moneyWidth, "", moneyWidth, each, moneyWidth, "")})
-	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%*s%*s%*s%*s%*s%*s%*s", quantityWidth, "quantity", quantityWidth, "begun",
-		moneyWidth, "time", moneyWidth, "price", moneyWidth, "low", moneyWidth, "likely", moneyWidth, "high")})
-	for _, n := range quantities {
-		l := j.Lot(n)
-		t.flow(2, 4, run{text: fmt.Sprintf("%*d%*.1f%*s%*s", quantityWidth, n, quantityWidth, l.Begun,
-			moneyWidth, clock(l.Seconds.Likely), moneyWidth, money(l.Price.Likely))}, run{text: monies(l.Each)})
+}
+
+func lotCells(quantity int, begun float64) string {
+	return fmt.Sprintf("%*d", quantityWidth, quantity) + cells(quantityWidth, strconv.FormatFloat(begun, 'f', 1, 64))
+}
+
+// peopleMissing says which of what people do for each part and lot is in no
+// figure, because the profile gives no time for it.
+func peopleMissing(q *profiles.Quote) string {
+	switch {
+	case q.Setup == 0 && q.Load == 0:
+		return "Set-up and loading are in no figure: write setup and load under [quote], or --setup and --load."
+	case q.Setup == 0:
+		return "Set-up is in no figure: write setup under [quote], or --setup."
+	case q.Load == 0:
+		return "Loading is in no figure: write load under [quote], or --load."
 	}
+	return ""
 }
 
 func money(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }
-
-func monies(r estimate.Range) string {
-	if r.Low == r.High {
-		return fmt.Sprintf("%*s%*s", moneyWidth, "", moneyWidth, money(r.Likely))
-	}
-	return fmt.Sprintf("%*s%*s%*s", moneyWidth, money(r.Low), moneyWidth, money(r.Likely), moneyWidth, money(r.High))
-}
 
 // influences says from what the range comes.
 func (t *Text) influences(j *estimate.Job, quantity int) {
@@ -234,16 +290,24 @@ func writeJSON(w io.Writer, v any) error {
 	return err
 }
 
-// QuoteCSV writes a row a lot, times in s, below a row of names.
+// QuoteCSV writes a row a lot, times in s, below a row of names. Prices are empty
+// where the profile gives no rate.
 func QuoteCSV(w io.Writer, j *estimate.Job, quantities []int) error {
 	out := csv.NewWriter(w)
 	out.Write([]string{"machine", "quantity", "begun", "total_low_s", "total_s", "total_high_s", "currency",
 		"price_low", "price", "price_high", "each_low", "each", "each_high"})
 	for _, n := range quantities {
 		l := j.Lot(n)
-		out.Write([]string{j.Machine.Name, strconv.Itoa(n), strconv.FormatFloat(l.Begun, 'f', 2, 64),
-			seconds(l.Seconds.Low), seconds(l.Seconds.Likely), seconds(l.Seconds.High), j.Machine.Quote.Currency,
-			money(l.Price.Low), money(l.Price.Likely), money(l.Price.High), money(l.Each.Low), money(l.Each.Likely), money(l.Each.High)})
+		row := []string{j.Machine.Name, strconv.Itoa(n), strconv.FormatFloat(l.Begun, 'f', 2, 64),
+			seconds(l.Seconds.Low), seconds(l.Seconds.Likely), seconds(l.Seconds.High), j.Machine.Quote.Currency}
+		for _, v := range []float64{l.Price.Low, l.Price.Likely, l.Price.High, l.Each.Low, l.Each.Likely, l.Each.High} {
+			cell := ""
+			if j.Machine.Quote.Rate > 0 {
+				cell = money(v)
+			}
+			row = append(row, cell)
+		}
+		out.Write(row)
 	}
 	out.Flush()
 	return out.Error()

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 
 	"tapefit/internal/estimate"
@@ -19,8 +20,8 @@ func (t *Text) Routes(routes []*estimate.Route, quantity int) error {
 	for _, r := range routes {
 		names = max(names, len(r.Job.Machine.Name))
 	}
-	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-*s  %-10s%*s%*s%7s%7s%*s", names, "machine", "fits",
-		moneyWidth, "cycle", moneyWidth, "by hand", "tools", "stops", moneyWidth, "each")})
+	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-*s  %-10s", names, "machine", "fits") +
+		cells(moneyWidth, "cycle", "by hand") + cells(countWidth, "tools", "stops") + cells(moneyWidth, "each")})
 	for _, r := range routes {
 		t.line()
 		t.routeRow(r, names)
@@ -62,8 +63,8 @@ func (t *Text) routeRow(r *estimate.Route, names int) {
 		cycle, each = ">"+cycle, ">"+each
 	}
 	t.flow(2, 4, run{t.styles.title, fmt.Sprintf("%-*s", names, clean(m.Name))}, run{style, fmt.Sprintf("  %-10s", fits)},
-		run{text: fmt.Sprintf("%*s%*s%7d%7d", moneyWidth, cycle, moneyWidth, clock(r.Part.Hand), r.Tools, r.Stops)},
-		run{text: fmt.Sprintf("%*s", moneyWidth, each)})
+		run{text: cells(moneyWidth, cycle, clock(r.Part.Hand)) + cells(countWidth, strconv.Itoa(r.Tools), strconv.Itoa(r.Stops))},
+		run{text: cells(moneyWidth, each)})
 	if f := r.First; f != nil {
 		t.flow(4, 6, run{t.styles.level[rules.Error], plural(r.Errors, "error") + ", the first "}, run{text: fmt.Sprintf("%s:%d:%d %s: %s",
 			programName(r.FirstIn), f.Line, f.Column, f.Rule.Name, clean(f.Message))})
