@@ -110,6 +110,7 @@ func TestMessages(t *testing.T) {
 		{`rapid = "30 deg/s"`, `rapid = 30`, `:32: axes.a.rapid: "30" has no unit: write "30 deg/s" or "30 deg/min"`},
 		{`acceleration = "180 deg/s^2"`, `acceleration = "180"`, `:33: axes.a.acceleration: "180" has no unit: write "180 deg/s^2"`},
 		{`home = "0 in"`, `home = "0 inn"`, `:21: axes.x.home: "0 inn" has the unknown unit "inn": did you mean "in"? units of a length are ` + lengths},
+		{`home = "0 in"`, `home = "0 inches"`, `:21: axes.x.home: "0 inches" has the unknown unit "inches": did you mean "in"? units of a length are ` + lengths},
 		{`home = "0 in"`, `home = "0 furlongs"`, `:21: axes.x.home: "0 furlongs" has the unknown unit "furlongs": units of a length are ` + lengths},
 		{`acceleration = "0.35 m/s^2"`, `acceleration = "0.35 m/s²"`,
 			`:30: axes.z.acceleration: "0.35 m/s²" has the unknown unit "m/s²": did you mean "m/s^2"? units of an acceleration are m/s^2, in/s^2, mm/s^2, ft/s^2`},

@@ -143,9 +143,44 @@ func (d *dimension) wrongUnit(text, name string) error {
 			return fmt.Errorf("%q is %s, but %s is due: its units are %s", text, other.name, d.name, d.list())
 		}
 	}
-	names := d.names()
 	return fmt.Errorf("%q has the unknown unit %q%s units of %s are %s",
-		text, name, orColon(DidYouMean(name, names)), d.name, d.list())
+		text, name, orColon(d.meant(name)), d.name, d.list())
+}
+
+// meant asks whether a unit was meant that the shop floor writes another way,
+// or in other letters; "" where none is near.
+func (d *dimension) meant(name string) string {
+	names := d.names()
+	for _, ours := range names {
+		if strings.EqualFold(name, ours) || slices.Contains(otherNames(ours), strings.ToLower(name)) {
+			return fmt.Sprintf(": did you mean %q?", ours)
+		}
+	}
+	return DidYouMean(name, names)
+}
+
+// otherNames are what people write for a unit of ours, common practice in the
+// trade. They are not taken: one unit has one name in all profiles.
+func otherNames(ours string) []string {
+	switch ours {
+	case "in":
+		return []string{"inch", "inches"}
+	case "in/min":
+		return []string{"ipm", "inch/min", "inches/min", "inches per minute", "in per min"}
+	case "mm/min":
+		return []string{"mmpm", "mm per min"}
+	case "ft/min":
+		return []string{"fpm", "sfm", "sfpm"}
+	case "s":
+		return []string{"sec", "secs", "seconds"}
+	case "min":
+		return []string{"mins", "minutes"}
+	case "h":
+		return []string{"hr", "hrs", "hours"}
+	case "deg":
+		return []string{"degrees"}
+	}
+	return nil
 }
 
 // orColon goes between a statement and what follows from it.

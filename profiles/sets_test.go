@@ -71,6 +71,7 @@ func TestSettingMessages(t *testing.T) {
 	tests := []struct{ setting, want string }{
 		{`axes.z.rapd=200 in/min`, `--set axes.z.rapd: unknown key in 'axes.z.rapd=200 in/min': did you mean "rapid"? known here are travel, home, second, rapid, feed, acceleration, jerk, corner_step, backlash, backlash_limit, diameter, wrap, motor, drive, screw, mass, friction, weight`},
 		{`axes.z.rapid=200`, `--set axes.z.rapid: "200" has no unit: write "200 in/min" or "200 mm/min"`},
+		{`axes.z.rapid=200 IPM`, `--set axes.z.rapid: "200 IPM" has the unknown unit "IPM": did you mean "in/min"? units of a speed are in/min, mm/min, mm/s, m/min, in/s, ft/min`},
 		{`axes.z.rapid=200 inch/min`, `--set axes.z.rapid: "200 inch/min" has the unknown unit "inch/min": did you mean "in/min"? units of a speed are in/min, mm/min, mm/s, m/min, in/s, ft/min`},
 		{`axes.z.rapid=`, `--set axes.z.rapid: "" is not a number with a unit: a speed is written like "12.5 in/min" or "12.5 mm/min"`},
 		{`axes.z.rapid.most=3`, `--set axes.z.rapid: this is a table, but a speed such as "12.5 in/min" or "12.5 mm/min" is due`},

@@ -15,10 +15,11 @@ import (
 
 // A Question is one thing that a starter wants to know of a machine.
 type Question struct {
-	Key      string // its name: "x-rapid"
-	Text     string // what is asked, and how the answer is written
-	Default  string // taken for an empty answer
-	Optional bool   // an empty answer leaves the value out
+	Key      string   // its name: "x-rapid"
+	Text     string   // what is asked, and how the answer is written
+	Default  string   // taken for an empty answer
+	Optional bool     // an empty answer leaves the value out
+	Choices  []string // lines that show what can be answered, where the words alone don't tell
 
 	sample string // an answer that is right, while there is none
 }
@@ -41,7 +42,7 @@ func NewStarter(name string) (*Starter, error) {
 		return nil, fmt.Errorf("%q is a profile of the library: give yours another name", name)
 	}
 	s := &Starter{name: name, questions: Questions(), answers: map[string]string{}}
-	s.question(baseKey).Text += ", " + strings.Join(bases(), ", ") // not in Questions: to know them takes loading the library
+	s.question(baseKey).Choices = baseChoices() // not in Questions: to know them takes loading the library
 	_, err := s.load()
 	return s, err
 }
@@ -60,7 +61,7 @@ func Questions() []Question {
 	for _, letter := range []string{"X", "Y", "Z"} {
 		key := strings.ToLower(letter)
 		all = append(all,
-			Question{Key: key + "-travel", Text: "soft limits of " + letter + " in machine coordinates, such as 0 to 40 in (X of a lathe by the radius); empty: not known", Optional: true},
+			Question{Key: key + "-travel", Text: "soft limits of " + letter + " in machine coordinates, such as 0 to 40 in" + byRadius + "; empty: not known", Optional: true},
 			Question{Key: key + "-rapid", Text: "rapid of " + letter + ", such as 250 in/min", sample: "250 in/min"},
 			Question{Key: key + "-acceleration", Text: "acceleration of " + letter + ", measured over short moves", Default: "0.3 m/s^2"})
 	}
@@ -74,6 +75,9 @@ func Questions() []Question {
 		Question{Key: "look-ahead", Text: "blocks that it knows ahead of the one that moves", Default: "10"})
 }
 
+// byRadius is said in the question for travels.
+const byRadius = " (X of a lathe by the radius)"
+
 // bases are the profiles of the library that are no machines.
 func bases() []string {
 	var names []string
@@ -85,8 +89,22 @@ func bases() []string {
 	return names
 }
 
+// baseChoices are the bases with their titles.
+func baseChoices() []string {
+	var lines []string
+	for _, e := range Library() {
+		if e.Base {
+			lines = append(lines, fmt.Sprintf("%-11s %s", e.Name, e.Title))
+		}
+	}
+	return lines
+}
+
 // noShift is the answer of a spindle without gears.
 const noShift = "none"
+
+// shifts are the ways of shifting that can be answered.
+var shifts = []string{noShift, "coded", "automatic", "by-hand"}
 
 // Asks says whether the question has a meaning for the machine, by the answers
 // so far.
@@ -108,10 +126,22 @@ func (s *Starter) Asks(key string) bool {
 func (s *Starter) Next() (Question, bool) {
 	for _, q := range s.questions {
 		if _, ok := s.answers[q.Key]; !ok && s.Asks(q.Key) {
-			return q, true
+			return s.worded(q), true
 		}
 	}
 	return Question{}, false
+}
+
+// worded is a question as the answers before it make it: with examples in the
+// units of the machine, and of a lathe's diameters on a lathe alone.
+func (s *Starter) worded(q Question) Question {
+	if s.answers["display"] == "mm" {
+		q.Text = strings.NewReplacer("0 to 40 in", "0 to 1000 mm", "250 in/min", "6000 mm/min").Replace(q.Text)
+	}
+	if q.Key != "x-travel" || s.answers["kind"] != "lathe" {
+		q.Text = strings.Replace(q.Text, byRadius, "", 1)
+	}
+	return q
 }
 
 // Missing are the questions, by their keys, that need an answer and have none.
@@ -138,6 +168,8 @@ func (s *Starter) Answer(key, answer string) error {
 		return errors.New("it has no use with the answers before it: leave it out")
 	case answer == "" && q.Needed():
 		return errors.New("there is no usual answer to this one")
+	case key == "shift" && !slices.Contains(shifts, answer):
+		return fmt.Errorf("%q is not known%s accepted are %s", answer, orColon(DidYouMean(answer, shifts)), strings.Join(shifts, ", "))
 	case strings.ContainsFunc(answer, func(r rune) bool { return !unicode.IsGraphic(r) }):
 		return errors.New("the answer has characters that cannot be shown")
 	case key == baseKey && answer != "" && !slices.Contains(bases(), answer):
@@ -278,7 +310,7 @@ func (s *Starter) axes() ([]starterAxis, error) {
 		}
 		if travel := s.answers[letter+"-travel"]; travel != "" {
 			var err error
-			if a.Low, a.High, err = fromTo(travel); err != nil {
+			if a.Low, a.High, err = fromTo(travel, "0 to 40 in"); err != nil {
 				return nil, err
 			}
 			a.Travel = true
@@ -301,7 +333,7 @@ type starterGear struct{ Name, Code, Low, High string }
 func (s *Starter) spindle(values map[string]any) error {
 	if values["shift"] == noShift {
 		speed, _ := s.answer("speed")
-		low, high, err := fromTo(speed)
+		low, high, err := fromTo(speed, "40 to 3500 rpm")
 		values["low"], values["high"] = low, high
 		return err
 	}
@@ -336,16 +368,16 @@ func parseGear(text string) (starterGear, error) {
 		g.Code, words = last, words[:len(words)-1]
 	}
 	var err error
-	g.Low, g.High, err = fromTo(strings.Join(words, " "))
+	g.Low, g.High, err = fromTo(strings.Join(words, " "), "40 to 1100 rpm")
 	return g, err
 }
 
 // fromTo reads "0 in to 40 in", or "0 to 40 in" where both are in one unit.
-func fromTo(text string) (low, high string, err error) {
+func fromTo(text, example string) (low, high string, err error) {
 	low, high, ok := strings.Cut(text, " to ")
 	low, high = strings.TrimSpace(low), strings.TrimSpace(high)
 	if !ok || low == "" || high == "" {
-		return "", "", fmt.Errorf("%q: write the lowest and the highest with \"to\" between them, such as 0 to 40 in", text)
+		return "", "", fmt.Errorf("%q: write the lowest and the highest with \"to\" between them, such as %s", text, example)
 	}
 	if q, err := quantities.ParseString("", high); err == nil {
 		if first, err := quantities.ParseString("", low); err == nil && first.Unit == "" && q.Unit != "" {

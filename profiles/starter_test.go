@@ -101,8 +101,8 @@ func TestStarterComments(t *testing.T) {
 			t.Errorf("no example, and no comment: %q", line)
 		}
 	}
-	// Base, X and Y acceleration, change time, block time, look-ahead; and the word is explained.
-	if n := strings.Count(string(text), "A GUESS"); n != 7 {
+	// Base, X and Y acceleration, corners, change time, block time, look-ahead; and the word is explained.
+	if n := strings.Count(string(text), "A GUESS"); n != 8 {
 		t.Errorf("%d guesses in\n%s", n, text)
 	}
 	var tree map[string]any
@@ -129,7 +129,7 @@ func TestStarterRefuses(t *testing.T) {
 		{"x-rapid", "0 in/min", `"0 in/min" is not above 0`},
 		{"x-rapid", `250 in/min" #`, `"250 in/min\" #" is not a number with a unit: a speed is written like "12.5 in/min" or "12.5 mm/min"`},
 		{"x-acceleration", "5 mm", `"5 mm" is a length, but an acceleration is due: its units are m/s^2, in/s^2, mm/s^2, ft/s^2`},
-		{"shift", "manual", `"manual" is not known: accepted are "coded", "automatic", "by-hand"`},
+		{"shift", "manual", `"manual" is not known: accepted are none, coded, automatic, by-hand`},
 		{"gears", "low 40 to 1100 rpm", `missing: write code = "M41": spindle.shift is "coded"`},
 		{"gears", "low 40 to 1100 rpm M41 high", `"40 to 1100 rpm M41 high": it`},
 		{"gears", "low 40 M41", `"low 40 M41": write name and speeds, such as low 40 to 1100 rpm`},
@@ -213,4 +213,37 @@ func FuzzStarter(f *testing.F) {
 			t.Errorf("%s, %q: %v", key, answer, err)
 		}
 	})
+}
+
+// Examples are in the units of the machine, diameters are spoken of on lathes
+// alone, and the bases are told with what they are.
+func TestStarterWording(t *testing.T) {
+	s, err := NewStarter("by-the-door")
+	if err != nil {
+		t.Fatal(err)
+	}
+	texts := map[string]string{}
+	for _, a := range []struct{ key, answer string }{
+		{"title", "Mill"}, {"kind", "mill"}, {"display", "mm"}, {"base", ""}, {"x-travel", ""}, {"x-rapid", "6 m/min"},
+	} {
+		q, _ := s.Next()
+		if q.Key != a.key {
+			t.Fatalf("asked for %s, not %s", q.Key, a.key)
+		}
+		texts[q.Key] = q.Text
+		if q.Key == "base" && !slices.ContainsFunc(q.Choices, func(line string) bool {
+			return strings.HasPrefix(line, "tape-era ") && strings.Contains(line, "EIA RS-274-D")
+		}) {
+			t.Errorf("the bases are told as %q", q.Choices)
+		}
+		if err := s.Answer(a.key, a.answer); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if want := "soft limits of X in machine coordinates, such as 0 to 1000 mm; empty: not known"; texts["x-travel"] != want {
+		t.Errorf("asked %q, want %q", texts["x-travel"], want)
+	}
+	if want := "rapid of X, such as 6000 mm/min"; texts["x-rapid"] != want {
+		t.Errorf("asked %q, want %q", texts["x-rapid"], want)
+	}
 }

@@ -245,6 +245,8 @@ func TestHouseMistakes(t *testing.T) {
 		{"bed-mill", "feed move while B is above 90 deg", "B", "bed-mill has no axis B"},
 		{"bed-mill", "feed move while Q is above 1 in", "Q", "is no place"},
 		{"bed-mill", "M88", "M88", "no code of bed-mill"},
+		{"bed-mill", "tool change without m5", "m5", `did you mean "M5"? codes and addresses are written in capitals`},
+		{"bed-mill", "rapid while z below 0.1 in", "z", `did you mean "Z"? codes and addresses are written in capitals`},
 		{"bed-mill", "T0303", "T0303", "\"T0303\" is no event"},
 		{"bed-mill", "word", "word", `as in "word R"`},
 		{"bed-mill", "dwell with length above 1 in", "length", "it belongs to"},

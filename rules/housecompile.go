@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -167,8 +168,14 @@ func unknownName(tokens []lexer.Token, names []string, fault, known, expected st
 				orColon(profiles.DidYouMean(next, links)), name, expected)
 		}
 	}
+	if capital := strings.ToUpper(written); len(tokens) == 1 && capitalWord.MatchString(capital) {
+		return mistakeAt(tokens, "%q %s: did you mean %q? codes and addresses are written in capitals", written, fault, capital)
+	}
 	return mistakeAt(tokens, "%q %s%s %s", written, fault, orColon(profiles.DidYouMean(name, names)), known)
 }
+
+// capitalWord is a code or an axis, in the capitals that it wants.
+var capitalWord = regexp.MustCompile(`^([GM][0-9]+(\.[0-9]+)?|[XYZABC])$`)
 
 func orColon(houseQuestion string) string {
 	if houseQuestion == "" {

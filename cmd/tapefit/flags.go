@@ -174,3 +174,13 @@ func (a *app) walk(f *walkFlags) (*profiles.Machine, rules.Options, error) {
 	}
 	return m, opt, nil
 }
+
+// atMostOne takes one name or none of a kind of thing.
+func atMostOne(thing string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) > 1 {
+			return fmt.Errorf("%s takes one %s at a time; %d are named", cmd.Name(), thing, len(args))
+		}
+		return nil
+	}
+}

@@ -39,7 +39,7 @@ wrong. It sees one file and no base; "tapefit machines check" sees all.`,
   tapefit machines ./my-mill.toml
   tapefit machines --schema > profile.schema.json
   tapefit machines bed-mill --set axes.z.rapid="200 in/min" --set 'axes.x.travel=["0 in", "50 in"]'`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne("machine"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if schema {
 				return a.printSchema(len(args) > 0 || len(settings) > 0)

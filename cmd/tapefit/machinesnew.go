@@ -91,7 +91,7 @@ func (a *app) newMachine(ctx context.Context, s *profiles.Starter, file string) 
 		a.fail(err)
 		return nil
 	}
-	_, err = fmt.Fprintf(a.stdout, `%s is written. It is a beginning: read its comments and fill in the rest.
+	_, err = fmt.Fprintf(a.stdout, `%s is written. Read its comments and fill in the rest.
   tapefit machines check %[1]s    what is wrong with it, by line
   tapefit machines %[1]s          its data sheet
 `, shellPath(file))
@@ -130,7 +130,13 @@ func (a *app) interview(ctx context.Context, s *profiles.Starter, lines <-chan s
 		if q.Default != "" {
 			usual = " [" + q.Default + "]"
 		}
-		fmt.Fprintf(a.stderr, "\n%s: %s%s\n> ", q.Key, q.Text, usual)
+		out := a.textTo(a.stderr)
+		fmt.Fprintln(a.stderr)
+		out.Paragraph(2, q.Key+": "+q.Text+usual)
+		for _, line := range q.Choices {
+			out.Paragraph(14, "  "+line)
+		}
+		fmt.Fprint(a.stderr, "> ")
 		select {
 		case <-ctx.Done():
 			return errors.New("interrupted: nothing is written")
@@ -140,19 +146,13 @@ func (a *app) interview(ctx context.Context, s *profiles.Starter, lines <-chan s
 				return fmt.Errorf("the answers end before %s: nothing is written", q.Key)
 			}
 			if err := s.Answer(q.Key, line); err != nil {
-				fmt.Fprintln(a.stderr, strings.Map(printableLine, err.Error()))
+				for line := range strings.SplitSeq(err.Error(), "\n") {
+					out.Paragraph(2, strings.Map(printable, line))
+				}
 			}
 		}
 	}
 	return nil
-}
-
-// printableLine is printable, and keeps the ends of lines.
-func printableLine(r rune) rune {
-	if r == '\n' {
-		return r
-	}
-	return printable(r)
 }
 
 // linesOf reads lines as they are asked for, in the background so that Ctrl-C

@@ -116,7 +116,11 @@ func (a *app) failAt(path string, err error) {
 		a.failed(path, err)
 	}
 	for line := range strings.SplitSeq(strings.TrimSpace(err.Error()), "\n") {
-		fmt.Fprintln(a.stderr, "tapefit:", strings.Map(printable, line))
+		line = strings.Map(printable, line)
+		if !strings.HasPrefix(line, " ") { // else what the line before shows
+			line = "tapefit: " + line
+		}
+		fmt.Fprintln(a.stderr, line)
 	}
 }
 

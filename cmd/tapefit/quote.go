@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -40,7 +42,7 @@ func (a *app) quoteCommand() *cobra.Command {
 	var walk walkFlags
 	var form format
 	var money quoteFlags
-	quantities := []int{1, 10, 100}
+	quantities := lots{1, 10, 100}
 	cmd := &cobra.Command{
 		Use:   "quote PROGRAM... --machine NAME|FILE.toml",
 		Short: "Say what lots of a part take and cost on a machine",
@@ -67,10 +69,6 @@ Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
   tapefit quote part.ngc --machine bed-mill --format csv > quote.csv`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			quantities = slices.Compact(slices.Sorted(slices.Values(quantities)))
-			if len(quantities) == 0 || quantities[0] < 1 || quantities[len(quantities)-1] > mostParts {
-				return fmt.Errorf("--quantity: write numbers of parts from 1 to %d, such as 1,10,50", mostParts)
-			}
 			walk.settings = append(walk.settings, money.settings()...)
 			m, opt, err := a.walk(&walk)
 			if m == nil {
@@ -89,13 +87,35 @@ Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
 	}
 	walk.add(cmd)
 	money.add(cmd)
-	cmd.Flags().IntSliceVar(&quantities, "quantity", quantities, "good parts in a lot; several are written 1,10,50")
+	cmd.Flags().Var(&quantities, "quantity", "good parts in a lot; several are written `1,10,50`")
 	addFormat(cmd, &form, formText, formJSON, formCSV)
 	return cmd
 }
 
 // mostParts bounds a lot.
 const mostParts = 1_000_000
+
+// lots are quantities of good parts, rising: 1,10,50.
+type lots []int
+
+func (l *lots) String() string {
+	return strings.Join(strings.Fields(strings.Trim(fmt.Sprint([]int(*l)), "[]")), ",")
+}
+func (l *lots) Type() string { return "lots" }
+
+func (l *lots) Set(text string) error {
+	var all []int
+	for one := range strings.SplitSeq(text, ",") {
+		n, err := strconv.Atoi(strings.TrimSpace(one))
+		if err != nil || n < 1 || n > mostParts {
+			return fmt.Errorf("write whole numbers of parts from 1 to %d, such as 1,10,50", mostParts)
+		}
+		all = append(all, n)
+	}
+	slices.Sort(all)
+	*l = slices.Compact(all)
+	return nil
+}
 
 // operations takes the programs into a job. False: one could not be read, and
 // the job is not whole.

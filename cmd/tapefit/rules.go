@@ -25,7 +25,7 @@ profile under [[house]].`,
 		Example: `  tapefit rules
   tapefit rules speed-straddles-gear
   tapefit rules --machine ./my-mill.toml`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne("rule"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			all := rules.All()
 			switch {

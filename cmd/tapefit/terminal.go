@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"os"
 	"strconv"
 
@@ -13,9 +14,12 @@ import (
 const fileWidth = 100
 
 // text makes the writer of reports for people.
-func (a *app) text() *report.Text {
+func (a *app) text() *report.Text { return a.textTo(a.stdout) }
+
+// textTo makes a writer for people on standard output or standard error.
+func (a *app) textTo(w io.Writer) *report.Text {
 	width, terminal := fileWidth, false
-	if f, ok := a.stdout.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		terminal = true
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
 			width = w
@@ -24,7 +28,7 @@ func (a *app) text() *report.Text {
 	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
 		width = w
 	}
-	return report.NewText(a.stdout, width, terminal && a.coloured())
+	return report.NewText(w, width, terminal && a.coloured())
 }
 
 // coloured says whether a terminal may be given colours. NO_COLOR counts where

@@ -212,7 +212,9 @@ func TestReadRuns(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"seconds", "program,seconds\na.ngc,12.5\n", ""},
 		{"clock and parts", "# Tuesday\nprogram, seconds, rapid\na.ngc, 1:02:03.5, 12:30\nb.ngc,,4\n", ""},
-		{"no names", "", "no row of names"},
+		{"an empty list", "", "the list is empty: write program,seconds in the first line"},
+		{"no names", "\"program", "no row of names"},
+		{"a list with semicolons", "program;seconds\na.ngc;3\n", "parted by commas here, not by semicolons"},
 		{"a strange column", "program,minutes\na.ngc,3\n", "no column \"minutes\""},
 		{"no program column", "seconds\n3\n", "columns program and seconds"},
 		{"twice", "program,seconds,seconds\na,1,2\n", "stands twice"},

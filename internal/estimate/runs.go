@@ -53,7 +53,10 @@ func ReadRuns(r io.Reader, file, folder string) ([]Run, error) {
 	in := csv.NewReader(r)
 	in.TrimLeadingSpace, in.Comment, in.FieldsPerRecord = true, '#', -1
 	header, err := in.Read()
-	if err != nil {
+	switch {
+	case err == io.EOF:
+		return nil, fmt.Errorf("%s: the list is empty: write program,seconds in the first line and a run in each line below", file)
+	case err != nil:
 		return nil, fmt.Errorf("%s: no row of names: write program,seconds in the first line (%w)", file, err)
 	}
 	columns, err := columnsOf(header)
@@ -98,6 +101,9 @@ func columnsOf(header []string) ([]int, error) {
 		if name == "program" {
 			part = programColumn
 		} else if part < 0 {
+			if strings.Contains(name, ";") {
+				return nil, fmt.Errorf("columns are parted by commas here, not by semicolons as in %q: save the list as CSV with commas", name)
+			}
 			return nil, fmt.Errorf("no column %q: known are program, %s", name, strings.Join(names, ", "))
 		}
 		if slices.Contains(columns[:i], part) {

@@ -381,6 +381,13 @@ func extents(r *rules.Result) string {
 	return b.String() + " " + unit
 }
 
+// Paragraph writes a text of one paragraph, broken to the width; the rows behind
+// the first are indented by hang.
+func (t *Text) Paragraph(hang int, text string) error {
+	t.flow(0, hang, run{text: text})
+	return t.out.Flush()
+}
+
 // flow writes runs as one paragraph: the first row indented by indent, the
 // others by hang. Blanks inside it are kept.
 func (t *Text) flow(indent, hang int, runs ...run) {
