@@ -71,6 +71,9 @@ func compUnknown(p *Pass, f *interp.Fault) {
 	n.Message = "cutter compensation for the tool in the spindle, and the program does not say which that is: the path here is that of the program"
 	n.Advice = "Write D with the compensation."
 	switch {
+	case p.Machine.Kind == "lathe" && f.A < 0:
+		n.Message = "compensation for the nose of the tool, and no offset is in force that would tell its radius: the path here is that of the program"
+		n.Advice = "Call the tool with its offset before it."
 	case p.Machine.Kind == "lathe":
 		n.Message = fmt.Sprintf("the nose radius under offset %.0f is not in the profile of %s: the path here is that of the program", f.A, p.Machine.Name)
 		n.Advice = "Give the tool with nose_radius and nose_direction in tools.loaded to have the path of its tip checked."

@@ -257,6 +257,9 @@ func conflict(p *Pass, f *interp.Fault) {
 		n.Message = fmt.Sprintf("%s and %s are of one modal group: only one of them can be in force", one, other)
 	}
 	n.Advice = "Leave one of them, or put them in two blocks. Here the first is taken."
+	if in := p.Machine.G(int(math.Round(b.Words[f.Other].Value * 10))); b.Words[f.Other].Address == 'G' && in == profiles.CycleOff {
+		n.Advice = fmt.Sprintf("Leave one of them, or put them in two blocks. Here %s is taken.", other)
+	}
 }
 
 // modalMotion says whether a motion code stands beside one of another group

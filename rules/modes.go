@@ -127,13 +127,35 @@ func (f *feedMode) tooThin(p *Pass, op *interp.Op) {
 	s := op.State
 	if n := p.Note(1, OpPlace(op)); n != nil {
 		n.Message = fmt.Sprintf("F is %s with %s; at S%s that is %s a revolution: the tool rubs and does not cut",
-			p.feed(op.Feed), p.since(s.FeedMode, &s.FeedModeSaid), rpm(s.Speed), p.fine(op.Feed*60/s.Speed))
+			p.thinFeed(op), p.since(s.FeedMode, &s.FeedModeSaid), rpm(s.Speed), p.smaller(op.Feed*60/s.Speed, 2.54e-4))
 		n.Advice = "F looks like one a revolution: write it a minute"
 		if code := p.Machine.CodeFor(profiles.FeedPerRevolution); code != "" {
 			n.Advice += ", or " + code + " before it"
 		}
 		n.Advice += "."
 	}
+}
+
+// thinFeed is a feed a minute that is too small for two decimals.
+func (p *Pass) thinFeed(op *interp.Op) string {
+	return p.smaller(op.Feed*60, 1e-3) + "/min"
+}
+
+// smaller is a length of which two figures are to be seen; what is less than
+// least (mm) is told as less.
+func (p *Pass) smaller(mm, least float64) string {
+	if mm < least {
+		return "less than " + p.smaller(least, least)
+	}
+	unit := " mm"
+	if p.Machine.Display == "inch" {
+		mm, unit = mm/25.4, " in"
+	}
+	decimals := 3
+	for limit := 0.01; mm < limit && decimals < 9; limit /= 10 {
+		decimals++
+	}
+	return trim(mm, decimals) + unit
 }
 
 func (f *feedMode) tooThick(p *Pass, op *interp.Op) {

@@ -131,3 +131,16 @@ func TestReading(t *testing.T) {
 		})
 	}
 }
+
+// Figures of a feed that is far too small are shown, not rounded away.
+func TestFeedTooThin(t *testing.T) {
+	const program = "T0101\nM42\nG50 S2200\nG94 G97 S2200 M3\nG0 X2. Z.1\nG1 Z-1. F.008\nM30\n"
+	r, err := Check(strings.NewReader(program), int64(len(program)), "test", machine(t, "slant-lathe"), All(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const want = "F is 0.008 in/min with G94 of line 4; at S2200 that is less than 0.00001 in a revolution"
+	if len(r.Findings) != 1 || !strings.Contains(r.Findings[0].Message, want) {
+		t.Errorf("nothing says %q: %+v", want, r.Findings)
+	}
+}

@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"tapefit/internal/interp"
 	"tapefit/parser"
@@ -42,6 +43,16 @@ func offsets() []*Rule {
 				"G20 T0100\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nM30\n",
 				"G20 T0101\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nM30\n"},
 			New: newTurretOffset,
+		},
+		{
+			Name: "turret-offset-of-other-tool", Family: "tools", Level: Warning,
+			Summary: "a turret tool cuts with the offset of another tool",
+			Doc:     `By custom T0303 is tool 3 with its own offset; a second offset of a tool has a number that no tool has, such as T0313. In T0305 the tip is taken to be where that of tool 5 is: the cut goes wrong by the difference, into the chuck or beside the part. Most often the block was copied. Told of where the profile has a tool of that number (tools.loaded).`,
+			Uses:    []string{"tools.word", "tools.loaded"},
+			Example: Example{"slant-lathe",
+				"G20 T0305\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nM30\n",
+				"G20 T0303\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nM30\n"},
+			New: newTurretOther,
 		},
 		{
 			Name: "offset-never-called", Family: "tools", Level: Warning,
@@ -138,6 +149,25 @@ func newTurretOffset(m *profiles.Machine, _ *Options) Checker {
 		if n := p.Note(uint64(s.Tool), OpPlace(op)); n != nil {
 			n.Message = fmt.Sprintf("tool %d cuts without an offset: the last T word has taken it away", s.Tool)
 			n.Advice = fmt.Sprintf("Write T%02d%02d before the approach.", s.Tool, s.Tool)
+		}
+	}}
+}
+
+func newTurretOther(m *profiles.Machine, _ *Options) Checker {
+	if m.Tools.Word != "tool-offset" || len(m.Tools.Loaded) == 0 {
+		return Checker{}
+	}
+	return Checker{Ops: Of(interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+		s := op.State
+		if s.LengthH <= 0 || s.Tool <= 0 || s.LengthH == s.Tool || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
+			return
+		}
+		if !slices.ContainsFunc(m.Tools.Loaded, func(t profiles.Tool) bool { return t.Number == s.LengthH }) {
+			return
+		}
+		if n := p.Note(uint64(s.Tool)<<32|uint64(s.LengthH), OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("tool %d cuts with offset %d, which is that of tool %d", s.Tool, s.LengthH, s.LengthH)
+			n.Advice = fmt.Sprintf("Write T%02d%02d before the approach; a second offset of a tool wants a number that no tool has.", s.Tool, s.Tool)
 		}
 	}}
 }

@@ -42,6 +42,9 @@ func TestTurretFindings(t *testing.T) {
 	findingsTable{
 		{"its offset", "slant-lathe", "T0101\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nM30\n", nil},
 		{"taken away before the turret turns", "slant-lathe", "T0101\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nG0 X4.\nT0100\nT0202\nG0 X2. Z.1\nG1 Z-1.\nM30\n", nil},
+		{"that of another tool", "slant-lathe", "T0305\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nX3.\nM30\n",
+			[]string{"warning turret-offset-of-other-tool 5:1 x2 to 6:4"}},
+		{"a second one, under a number of its own", "slant-lathe", "T0313\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-1. F.01\nM30\n", nil},
 		{"taken away, and cut on", "slant-lathe", "T0101\nM41\nS500 M3\nG0 X2. Z.1\nG1 Z-.5 F.01\nT0100\nG1 Z-1.\nX3.\nM30\n",
 			[]string{"error turret-offset-cancelled 7:1 x2 to 8:4"}},
 		{"a clamp of another lathe", "slant-lathe", "T0101\nM42\nG50 S4000\nG0 X4. Z.1\nG96 S700 M3\nG1 X2. F.01\nM30\n", []string{"warning clamp-over-machine 3:5"}},

@@ -144,6 +144,8 @@ func TestFindings(t *testing.T) {
 			[]string{"note comp-radius-unknown 4:5 x2 to 7:8"}},
 		{"the tool's centre goes beyond the travel", "bed-mill", "M41\nS500 M3\nG0 X27. Y-1. Z0\nG42 D2 G1 X27.9 F10.\nY2.\nG40 X20.\nM30\n",
 			[]string{"error travel-exceeded 4:11"}},
+		{"a line of codes before the start, with a traverse that goes nowhere", "rs274ngc", "G0 G17 G20 G40 G49 G80 G90\nM2\n", []string{"error codes-conflict 1:20"}},
+		{"the end of a cycle beside the traverse that is taken", "bed-mill", "M41\nS500 M3\nG0 X0 Y0\nG80 G0 Z2.\nM30\n", []string{"error codes-conflict 4:5"}},
 		{"a motion code beside home", "rs274ngc", "G0 X0\nG1 G28 X1\nM2\n", []string{"error codes-conflict 2:1"}},
 		{"a motion code beside home where the control takes it", "bed-mill", "G0 X0\nG0 G28 X0\nM2\n", nil},
 		{"a motion code alone", "rs274ngc", "G0 X0\nG1 F10\nX1\nM2\n", []string{"error word-missing 2:1", "error spindle-off-in-cut 3:1"}},

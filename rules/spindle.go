@@ -204,6 +204,7 @@ type outside struct {
 	waiting  ungeared
 	possible uint64 // of belts shifted by hand: the steps that reach every speed since the last stop
 	since    int    // line of the first of those speeds
+	crossed  uint64 // the last surface speed and gear of which css-crosses-gear has told
 }
 
 func newSpeedOutside(m *profiles.Machine, _ *Options) Checker {
@@ -219,7 +220,7 @@ func newSpeedOutside(m *profiles.Machine, _ *Options) Checker {
 	c.Op = func(p *Pass, op *interp.Op) {
 		fixed(p, op)
 		if op.Kind <= interp.Arc && surfaced(op) {
-			outsideSurfaced(p, op)
+			o.surfaced(p, op)
 		}
 	}
 	return c

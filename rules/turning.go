@@ -123,10 +123,18 @@ func newCrosses(m *profiles.Machine, _ *Options) Checker {
 	if len(m.Spindle.Gears) < 2 || m.Spindle.Shift == "by-hand" {
 		return Checker{}
 	}
-	return Checker{Op: crosses, Ops: Of(interp.Feed, interp.Arc)}
+	c := &crossing{}
+	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc)}
 }
 
-func crosses(p *Pass, op *interp.Op) {
+// crossing remembers the last gear and surface speed at which a cut lay outside
+// the gear: speed-outside-gear has told of it.
+type crossing struct{ outside uint64 }
+
+// surfaceGear is one surface speed in one gear.
+func surfaceGear(s *interp.State) uint64 { return math.Float64bits(s.Surface) ^ uint64(s.Gear) }
+
+func (c *crossing) op(p *Pass, op *interp.Op) {
 	s := op.State
 	if !surfaced(op) || s.Gear < 0 || s.Unknown&interp.UnknownGear != 0 {
 		return
@@ -145,6 +153,12 @@ func crosses(p *Pass, op *interp.Op) {
 	case high >= least*(1+hair) && low < least*(1-hair):
 		end, word = least, "under"
 	default:
+		if high < least*(1-hair) || low > most*(1+hair) {
+			c.outside = surfaceGear(s)
+		}
+		return
+	}
+	if c.outside == surfaceGear(s) {
 		return
 	}
 	n := p.Note(math.Float64bits(s.Surface)^math.Float64bits(end), OpPlace(op))
@@ -171,6 +185,9 @@ func (p *Pass) behind(op *interp.Op, low, high float64) string {
 	if math.IsInf(high, 1) {
 		return fmt.Sprintf("the cut asks for %s rpm and more, to the centre line", rpm(low))
 	}
+	if rpm(low) == rpm(high) {
+		return fmt.Sprintf("the cut asks for %s rpm", rpm(low))
+	}
 	return fmt.Sprintf("the cut asks for %s to %s rpm", rpm(low), rpm(high))
 }
 
@@ -181,19 +198,22 @@ func orOther(m *profiles.Machine, set uint64) string {
 	return gearNames(m, set)
 }
 
+// noClamp stands for the code of a machine that has none.
+const noClamp = "the clamp"
+
 // clampCode is the code that sets the highest speed.
 func clampCode(m *profiles.Machine) string {
 	if code := m.CodeFor(profiles.ClampSpeed); code != "" {
 		return code
 	}
 	if m.Spindle.Clamp {
-		return orCode(m, profiles.SetPosition, "the clamp")
+		return orCode(m, profiles.SetPosition, noClamp)
 	}
-	return "the clamp"
+	return noClamp
 }
 
 func newClampMissing(m *profiles.Machine, _ *Options) Checker {
-	if m.CodeFor(profiles.SurfaceSpeed) == "" || clampCode(m) == "the clamp" {
+	if m.CodeFor(profiles.SurfaceSpeed) == "" || clampCode(m) == noClamp {
 		return Checker{}
 	}
 	var at Place
@@ -215,15 +235,16 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 		}
 		n.Message = fmt.Sprintf("constant surface speed, %s, and no highest speed is set", p.surface(s.Surface))
 		if _, high, ok := speedRange(m); ok {
-			n.Message += fmt.Sprintf(": near the centre line the spindle runs up to %s rpm", rpm(high))
+			n.Message += fmt.Sprintf(": inside %s the spindle runs up to %s rpm", p.diameterAt(op, high), rpm(high))
 		}
 		n.Advice = fmt.Sprintf("Write %s S and what chuck and part bear before it.", clampCode(m))
 	}}
 }
 
 // outsideSurfaced is speed-outside-gear under constant surface speed: all of a
-// cut lies outside the gear. What crosses its end, another rule tells.
-func outsideSurfaced(p *Pass, op *interp.Op) {
+// cut lies outside the gear. What crosses its end, another rule tells, and once
+// it has told of a surface speed in a gear this one is silent about it.
+func (o *outside) surfaced(p *Pass, op *interp.Op) {
 	s := op.State
 	low, high, ok := speeds(op)
 	if !ok || s.Unknown&interp.UnknownGear != 0 {
@@ -237,9 +258,15 @@ func outsideSurfaced(p *Pass, op *interp.Op) {
 	least, most := float64(g.Speed[0]), float64(g.Speed[1])
 	_, top, _ := speedRange(p.Machine)
 	if low <= most*(1+hair) && high >= least*(1-hair) || low > top {
+		if low < least*(1-hair) || high > most*(1+hair) && most < top {
+			o.crossed = surfaceGear(s)
+		}
 		return
 	}
-	if n := p.Note(math.Float64bits(s.Surface)^uint64(s.Gear), OpPlace(op)); n != nil {
+	if o.crossed == surfaceGear(s) {
+		return
+	}
+	if n := p.Note(surfaceGear(s), OpPlace(op)); n != nil {
 		n.Message = fmt.Sprintf("%s in gear %s, which turns %s to %s rpm; %s",
 			p.surface(s.Surface), g.Name, rpm(least), rpm(most), p.behind(op, low, high))
 		n.Advice = fmt.Sprintf("Engage %s before the cut, with the spindle stopped, or choose a surface speed that %s reaches.",
@@ -268,6 +295,10 @@ func overSurfaced(p *Pass, op *interp.Op, top float64) {
 	if s.Clamp > top {
 		return // clamp-over-machine speaks
 	}
+	hasClamp := clampCode(p.Machine) != noClamp
+	if s.Clamp == 0 && hasClamp && low < top {
+		return // css-clamp-missing speaks
+	}
 	if g := s.Gear; g >= 0 && s.Unknown&interp.UnknownGear == 0 && float64(p.Machine.Spindle.Gears[g].Speed[1]) < top {
 		return // the end of the gear comes first, and another rule speaks
 	}
@@ -281,7 +312,10 @@ func overSurfaced(p *Pass, op *interp.Op, top float64) {
 		where = "inside " + p.diameterAt(op, top)
 	}
 	n.Message = fmt.Sprintf("%s is more than %s rpm, the highest of %s, %s: the spindle stays at its highest there", p.surface(s.Surface), rpm(top), p.Machine.Name, where)
-	n.Advice = fmt.Sprintf("Set the highest speed with %s S%s or less, so that the program says what happens.", clampCode(p.Machine), rpm(top))
+	n.Advice = "Lower the surface speed, or cut there at one speed."
+	if hasClamp && low < top {
+		n.Advice = fmt.Sprintf("Set the highest speed with %s S%s or less, so that the program says what happens.", clampCode(p.Machine), rpm(top))
+	}
 }
 
 // leadLimit knows what the axes feed, mm/s; 0: no limit.

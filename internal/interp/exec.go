@@ -527,13 +527,13 @@ func (in *Interp) home(b *parser.Block, meaning profiles.Meaning) {
 	if axes == 0 || in.m.Control.HomeAxes != "named" {
 		going = AxisSet(in.m.AllAxes())
 	}
-	place := &in.homes[0]
+	place, key := &in.homes[0], ".home"
 	if meaning == profiles.HomeSecond {
-		place = &in.homes[1]
+		place, key = &in.homes[1], ".second"
 	}
 	for i := range profiles.NumAxes {
 		if (axes == 0 || axes.Has(i)) && going.Has(i) && !place.known.Has(i) && in.m.Axis(i) != nil {
-			in.faultCause(NotInterpreted, b, word, "the profile does not say where "+string(axisLetter[i])+" goes: give axes."+string(axisLetter[i]|0x20)+".home, for G30 .second")
+			in.faultCause(NotInterpreted, b, word, "the profile does not say where "+string(axisLetter[i])+" goes: give axes."+string(axisLetter[i]|0x20)+key)
 			break
 		}
 	}
@@ -588,7 +588,7 @@ func (in *Interp) motion(b *parser.Block) {
 	if axes == 0 && !(explicit && in.arcInPlace(m)) && !(m.IsCycle() && explicit) {
 		if w.g[profiles.NonModal] == profiles.MachineCoordinates && !w.doubt {
 			in.faultMissing(b, w.gAt[profiles.NonModal], 'X')
-		} else if explicit && !in.m.Block.IdleMotion && !w.doubt {
+		} else if explicit && !in.m.Block.IdleMotion && !w.doubt && !w.clash {
 			in.faultMissing(b, w.gAt[profiles.MotionGroup], 'X')
 		}
 		return

@@ -21,6 +21,8 @@ type words struct {
 	mAt [numSlots]int
 	any bool // there are G or M codes
 
+	clash bool // two motion codes: a fault has said so
+
 	away  AxisSet // axes whose word is a distance from where they stand: U V W
 	aux   float64 // s, of accepted M codes
 	auxAt int
@@ -73,7 +75,7 @@ func (w *words) axes() AxisSet {
 // what stands twice is a fault.
 func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
-	w.set, w.used, w.doubt, w.strange, w.away = 0, 0, false, false, 0
+	w.set, w.used, w.doubt, w.strange, w.clash, w.away = 0, 0, false, false, false, 0
 	if w.any {
 		w.g = [numGroups]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
@@ -253,7 +255,13 @@ func (in *Interp) sortG(b *parser.Block, i int) {
 	slot := int(meaning.Group())
 	if w.g[slot] != profiles.Refused {
 		in.faultConflict(b, i, w.gAt[slot])
-		return
+		if meaning.Group() != profiles.MotionGroup {
+			return
+		}
+		w.clash = true
+		if w.g[slot] != profiles.CycleOff {
+			return // the first is taken, and any motion code before the end of a cycle
+		}
 	}
 	w.g[slot], w.gAt[slot] = meaning, i
 }
