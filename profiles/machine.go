@@ -149,6 +149,11 @@ type BlockForm struct {
 	Repeat     string            `toml:"repeat"`      // the address that repeats cycles and calls: "L", the default, or "K" (but in cycles that need a K of their own)
 	Call       string            `toml:"call"`        // of subprograms: "words" (P names, Repeat repeats), the default, or "digits" (the last four digits of P name, those before repeat)
 	IdleMotion bool              `toml:"idle_motion"` // a motion code that moves nothing in its block is taken, and comes into force: G1 alone, G0 beside G28 (NISTIR 6556 refuses both)
+
+	// CycleOffBeside says that the end of a cycle may stand beside a motion code,
+	// which is then in force: G0 G40 G49 G80 G90 at the start of a program. NISTIR
+	// 6556 refuses it; many controls take it, common practice.
+	CycleOffBeside bool `toml:"cycle_off_beside"`
 }
 
 // Numbers says how the control reads numbers of axis words.

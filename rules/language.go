@@ -39,7 +39,7 @@ func language() []*Rule {
 			Name: "codes-conflict", Family: "language", Level: Error,
 			Summary: "two words in one block that exclude each other",
 			Doc:     `Two codes of one modal group in a block contradict each other; a control stops on them, or silently obeys the last. The same holds for an address that stands twice, for R beside I J K, for a motion code beside one that takes the axis words (G0 beside G28) where the profile does not allow it, and for more M codes than the control takes in one block.`,
-			Uses:    []string{"codes", "words.m_codes", "block.idle_motion"},
+			Uses:    []string{"codes", "words.m_codes", "block.idle_motion", "block.cycle_off_beside"},
 			Example: Example{"rs274ngc", "G0 G1 X1 F100\nM2\n", "G1 X1 F100\nM2\n"},
 			New:     faultRule(conflict, interp.Conflict, interp.TooManyM),
 		},
@@ -257,9 +257,15 @@ func conflict(p *Pass, f *interp.Fault) {
 		n.Message = fmt.Sprintf("%s and %s are of one modal group: only one of them can be in force", one, other)
 	}
 	n.Advice = "Leave one of them, or put them in two blocks. Here the first is taken."
-	if in := p.Machine.G(int(math.Round(b.Words[f.Other].Value * 10))); b.Words[f.Other].Address == 'G' && in == profiles.CycleOff {
-		n.Advice = fmt.Sprintf("Leave one of them, or put them in two blocks. Here %s is taken.", other)
+	if cycleOff(p.Machine, b, f.Word) || cycleOff(p.Machine, b, f.Other) {
+		n.Advice = "Put them in two blocks; if this control takes both, write cycle_off_beside = true under [block] in the profile. Here the motion code is taken."
 	}
+}
+
+// cycleOff says whether word i ends a canned cycle.
+func cycleOff(m *profiles.Machine, b *parser.Block, i int) bool {
+	w := &b.Words[i]
+	return w.Address == 'G' && w.Expr == nil && m.G(int(math.Round(w.Value*10))) == profiles.CycleOff
 }
 
 // modalMotion says whether a motion code stands beside one of another group

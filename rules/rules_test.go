@@ -187,3 +187,18 @@ func TestOffsetOption(t *testing.T) {
 		t.Errorf("known and beyond: %q", got)
 	}
 }
+
+// Where the profile says that the end of a cycle may stand beside a motion code,
+// that is no finding: the motion code is in force, and the cycle is over.
+func TestCycleOffBeside(t *testing.T) {
+	m := *machine(t, "bed-mill")
+	m.Block.CycleOffBeside = true
+	for _, c := range []struct{ name, program, want string }{
+		{"at the start, and to go up", "G0 G17 G20 G40 G49 G80 G90\nM41\nS500 M3\nG81 X0 Y0 Z-.2 R.1 F4.\nG80 G0 Z2.\nX3.\nM30\n", "[]"},
+		{"beside a cycle", "M41\nS500 M3\nG0 X0 Y0 Z1.\nG80 G81 X0 Y0 Z-.2 R.1 F4.\nG80\nM30\n", "[error codes-conflict 4:5]"},
+	} {
+		if got := findings(t, &m, c.program, Options{}); fmt.Sprint(got) != c.want {
+			t.Errorf("%s: got %q, want %s", c.name, got, c.want)
+		}
+	}
+}

@@ -254,11 +254,11 @@ func (in *Interp) sortG(b *parser.Block, i int) {
 	}
 	slot := int(meaning.Group())
 	if w.g[slot] != profiles.Refused {
-		in.faultConflict(b, i, w.gAt[slot])
-		if meaning.Group() != profiles.MotionGroup {
-			return
+		ends := w.g[slot] == profiles.CycleOff && !meaning.IsCycle() || meaning == profiles.CycleOff && !w.g[slot].IsCycle()
+		if !ends || !in.m.Block.CycleOffBeside {
+			in.faultConflict(b, i, w.gAt[slot])
+			w.clash = meaning.Group() == profiles.MotionGroup
 		}
-		w.clash = true
 		if w.g[slot] != profiles.CycleOff {
 			return // the first is taken, and any motion code before the end of a cycle
 		}

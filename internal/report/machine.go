@@ -342,6 +342,7 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"repeats", b.Repeat, "block.repeat"},
 		{"repeats of a call", b.Call, "block.call"},
 		{"motion code alone", yes(b.IdleMotion), "block.idle_motion"},
+		{"cycle end beside motion", yes(b.CycleOffBeside), "block.cycle_off_beside"},
 	}}
 }
 
