@@ -310,6 +310,6 @@ func rewriteBy(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Res
 	if a.w.err != nil {
 		return false, fmt.Errorf("writing: %w", a.w.err)
 	}
-	res.Wrote = a.w.bytes
+	res.Wrote, res.Fits = a.w.bytes, !a.touched && len(res.Changes) == 0
 	return true, nil
 }

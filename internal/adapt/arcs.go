@@ -129,10 +129,17 @@ func (a *adapter) cut(op *done) {
 			share := (next - way*begin) / op.Sweep
 			a.pieces = append(a.pieces, piece{at(share), share})
 		}
-	case op.Sweep > 2*math.Pi-1e-6 && !arcs.FullCircle:
+	case op.Sweep > 2*math.Pi-1e-6 && (!arcs.FullCircle || !a.closes(first, second, end)):
 		a.pieces = append(a.pieces, piece{at(0.5), 0.5})
 	}
 	a.pieces = append(a.pieces, piece{end, 1})
+}
+
+// closes says whether the end of a full circle, as it is written, is where the
+// machine stands: else it were no circle but a very short arc.
+func (a *adapter) closes(first, second int, end vec) bool {
+	w := a.w
+	return math.Abs(w.snap(first, end[0])-w.at[first]) < 1e-7 && math.Abs(w.snap(second, end[1])-w.at[second]) < 1e-7
 }
 
 // least is the finest step that both axes of the plane can be told.

@@ -144,6 +144,9 @@ func (a *adapter) toInitial(h *hole) bool {
 // wantRetract is the retract mode that the machine must be in.
 func (a *adapter) wantRetract(h *hole) profiles.Meaning {
 	level := a.initial()
+	if a.w.retract == profiles.RetractR && math.Abs(h.r-h.out) < 1e-6 || a.w.retract == profiles.RetractInitial && math.Abs(math.Max(h.r, level)-h.out) < 1e-6 {
+		return a.w.retract
+	}
 	if math.Abs(math.Max(h.r, level)-h.out) < 1e-6 && h.out > h.r+1e-9 && (a.to.CodeFor(profiles.RetractInitial) != "" || a.w.retract == profiles.RetractInitial) {
 		return profiles.RetractInitial
 	}

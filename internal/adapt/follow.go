@@ -2,6 +2,7 @@ package adapt
 
 import (
 	"bytes"
+	"math"
 	"slices"
 	"strings"
 
@@ -31,6 +32,7 @@ type adapter struct {
 	resolved   bool                                        // cutter compensation is written out
 	marks      int                                         // % marks written
 	begun      bool
+	touched    bool // a block is not what it was
 	named      bool // words were written: a program number behind them is that of a subprogram
 	ended      bool
 	stopsAdded int
@@ -175,15 +177,21 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.release()
+	a.resolved = a.resolved && !a.compOver()
 	said, kept := a.keeps(b)
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {
 		// it was left out, and leaves nothing
 	} else if kept {
+		if a.pending != interp.SpindleUnknown && len(a.ops) > 0 {
+			a.turnOn()
+			a.w.flush()
+		}
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
 		a.followWords(b)
 	} else {
 		a.rewrite(b)
+		a.touched = a.touched || a.structure.on || !bytes.Equal(a.w.recent, b.Raw)
 	}
 	if a.unroll {
 		a.repeats[b.Offset] = true
@@ -197,6 +205,25 @@ func (a *adapter) onAfter(b *parser.Block) {
 	a.fresh = a.fresh[:0]
 	a.named = a.named || len(b.Words) > 0
 	a.ops = a.ops[:0]
+}
+
+// compOver says whether the source has left cutter compensation and stands where
+// the machine does.
+func (a *adapter) compOver() bool {
+	if a.before.Comp != profiles.CompOff || a.state.Comp != profiles.CompOff {
+		return false
+	}
+	for i := range a.ops {
+		if a.ops[i].late {
+			return false
+		}
+	}
+	for i := range profiles.NumAxes {
+		if a.before.Known.Has(i) && math.Abs(a.w.snap(i, a.before.At[i])-a.w.at[i]) > 1e-7 {
+			return false
+		}
+	}
+	return true
 }
 
 // moved are the axes that the operations of the block move.
@@ -240,6 +267,7 @@ func (a *adapter) begin(b *parser.Block) {
 
 // startPlace writes where the tool stands when the program begins.
 func (a *adapter) startPlace() {
+	a.touched = a.touched || a.opt.Start != Place{}
 	any := false
 	for i, v := range a.opt.Start {
 		if v == nil {
@@ -255,6 +283,8 @@ func (a *adapter) startPlace() {
 			a.w.code(profiles.SetPosition)
 		}
 		a.w.number(profiles.AxisLetters[i], a.counts(i, *v))
+		a.w.at[i] = a.w.snap(i, *v)
+		a.w.known |= 1 << i
 	}
 	a.w.flush()
 }

@@ -97,6 +97,7 @@ func (a *adapter) idle() {
 	w, m := a.w, a.words.motion
 	switch {
 	case m == profiles.Refused:
+	case a.resolved: // the path of the tool's centre has codes of its own
 	case m == profiles.CycleOff:
 		w.inCycle = false
 		if a.to.CodeFor(m) != "" {
@@ -140,6 +141,15 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 			a.leave(rules.Error, op.line, fmt.Sprintf("where %c goes is not known here, and the block cannot stay as it is", profiles.AxisLetters[i]),
 				"Name the place in work coordinates before it, or say where work zero lies with --offset.")
 			return
+		}
+	}
+	if w.distance == profiles.Incremental {
+		for i := range profiles.NumAxes {
+			if op.Moves.Has(i) && !w.known.Has(i) && !(op.FromKnown | op.Steps).Has(i) {
+				a.leave(rules.Error, op.line, fmt.Sprintf("%s moves by distances only, and where %c stands is not known here", a.to.Name, profiles.AxisLetters[i]),
+					"Say with --start where the tool stands when the program begins.")
+				return
+			}
 		}
 	}
 	named := explicit & op.Moves

@@ -176,6 +176,7 @@ func (a *adapter) lateMoves() {
 			a.resolvedMove(op)
 		}
 	}
+	a.w.flush()
 }
 
 // tool writes the tool and its change.
@@ -278,7 +279,7 @@ func (a *adapter) modes(b *parser.Block) {
 	if len(a.words.g) > 0 || a.words.hasF || a.words.axes != 0 {
 		a.ready()
 	}
-	if a.words.hasF && a.state.FeedMode == profiles.FeedPerMinute && !a.cuts() && a.state.Feed > 0 {
+	if a.words.hasF && !a.resolved && a.state.FeedMode == profiles.FeedPerMinute && !a.cuts() && a.state.Feed > 0 {
 		a.w.feedWord(a.state.Feed)
 	}
 }

@@ -2,6 +2,7 @@ package adapt
 
 import (
 	"bufio"
+	"bytes"
 	"math"
 	"strconv"
 
@@ -88,8 +89,11 @@ func (w *writer) flush() {
 	if len(w.buf) == 0 {
 		return
 	}
+	longest := w.m.Block.Longest
+	if longest > 0 && len(w.buf) > longest && bytes.IndexByte(w.buf, '(') < 0 {
+		w.buf = bytes.ReplaceAll(w.buf, []byte(" "), nil) // blanks mean nothing
+	}
 	if len(w.tail) > 0 {
-		longest := w.m.Block.Longest
 		if longest > 0 && len(w.buf)+1+len(w.tail) > longest {
 			line := append([]byte(nil), w.buf...)
 			w.comments()
