@@ -170,7 +170,7 @@ func TestRewrite(t *testing.T) {
 			"G1 X1. F5.\nG3 X-1. Y0. I-1. J0.\nX1. Y0. I1. J0.\n"},
 		{"R for a centre", "bed-mill", "arcs.radius=false", "G1 X1. F5.\nG3 X0. Y1. R1.\n", "G1 X1. F5.\nG3 X0. Y1. I-1. J0.\n"},
 		{"absolute centres", "bed-mill", "arcs.centre=absolute", "G1 X1. F5.\nG3 X0. Y1. I-1. J0.\n", "G1 X1. F5.\nG3 X0. Y1. I0. J0.\n"},
-		{"a large radius in chords", "bed-mill", "arcs.largest=0.5 in", "G1 X1. F5.\nG3 X0.9992 Y0.04 R1.\n", "G1 X1. F5.\nX0.9998 Y0.02\nX0.9992 Y0.04\n"},
+		{"a large radius in chords", "bed-mill", "arcs.largest=0.5 in", "G1 X1. F5.\nG3 X0.9992 Y0.04 R1.\n", "G1 X1. F5.\nX0.9998 Y0.020004\nX0.9992 Y0.04\n"},
 		{"three decimals", "bed-mill", "numbers.decimals={inch=3,mm=2}", "G1 X.33333 F5.\nG91 X.33333\nX.33333\nG90\n",
 			"G1 X0.333 F5.\nG91 X0.334\nX0.333\nG90\n"},
 		{"points are needed", "bed-mill", "numbers.point=needed", "G1 X1 Y2. F5\n", "G1 X1. Y2. F5.\n"},

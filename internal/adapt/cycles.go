@@ -143,11 +143,14 @@ func (a *adapter) toInitial(h *hole) bool {
 
 // wantRetract is the retract mode that the machine must be in.
 func (a *adapter) wantRetract(h *hole) profiles.Meaning {
-	level := a.initial()
-	if a.w.retract == profiles.RetractR && math.Abs(h.r-h.out) < 1e-6 || a.w.retract == profiles.RetractInitial && math.Abs(math.Max(h.r, level)-h.out) < 1e-6 {
-		return a.w.retract
-	}
-	if math.Abs(math.Max(h.r, level)-h.out) < 1e-6 && h.out > h.r+1e-9 && (a.to.CodeFor(profiles.RetractInitial) != "" || a.w.retract == profiles.RetractInitial) {
+	w := a.w
+	_, _, normal := a.state.Plane.Axes()
+	top := math.Max(h.r, a.initial())
+	endsAt := func(level float64) bool { return math.Abs(level-h.out) < w.step(normal) }
+	switch {
+	case w.retract == profiles.RetractR && endsAt(h.r), w.retract == profiles.RetractInitial && endsAt(top):
+		return w.retract
+	case endsAt(top) && !endsAt(h.r) && a.to.CodeFor(profiles.RetractInitial) != "":
 		return profiles.RetractInitial
 	}
 	return profiles.RetractR
@@ -176,6 +179,7 @@ func (a *adapter) writeHole(h *hole) {
 		w.flush()
 	}
 	if retract != w.retract {
+		w.flush() // the other may stand in the line
 		w.code(retract)
 		w.retract = retract
 	}

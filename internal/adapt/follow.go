@@ -182,9 +182,10 @@ func (a *adapter) onAfter(b *parser.Block) {
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {
 		// it was left out, and leaves nothing
 	} else if kept {
-		if a.pending != interp.SpindleUnknown && len(a.ops) > 0 {
+		if a.pending != interp.SpindleUnknown && (len(a.ops) > 0 || hasAxes(b)) {
 			a.turnOn()
 			a.w.flush()
+			kept = false
 		}
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
@@ -205,6 +206,17 @@ func (a *adapter) onAfter(b *parser.Block) {
 	a.fresh = a.fresh[:0]
 	a.named = a.named || len(b.Words) > 0
 	a.ops = a.ops[:0]
+}
+
+// hasAxes says whether the block has axis words: compensation may hold its move
+// back.
+func hasAxes(b *parser.Block) bool {
+	for i := range b.Words {
+		if axisLetters&bit(b.Words[i].Address) != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // compOver says whether the source has left cutter compensation and stands where

@@ -2,8 +2,26 @@ package adapt
 
 import "tapefit/internal/interp"
 
-// What a proof makes of moves to places of the machine, and of tool lengths,
-// that the machine of the output has no codes for.
+// What a proof makes of gears that were put in, and of moves to places of the
+// machine and tool lengths that the machine of the output has no codes for.
+
+// passGears takes over states that differ in no more than the gear, where gears
+// may be put in: the other program may shift elsewhere, between other moves.
+func (m *matcher) passGears(s *side) {
+	for m.allowed.GearsAdded {
+		x := s.peek(0)
+		if x == nil || x.kind != stateStep || s == &m.b && !m.gearFits(x.state) && x.state.gear != m.a.now.gear {
+			return
+		}
+		geared := *x.state
+		geared.gear = s.now.gear
+		if geared != s.now {
+			return
+		}
+		s.now, s.line, s.changed = *x.state, x.line, true
+		s.next()
+	}
+}
 
 // otherLength is a change of the tool length offset on a machine that the other
 // has none of: there the tool stands where the last move went.

@@ -296,6 +296,8 @@ func (a *adapter) keepsArc(b *parser.Block, op *done) bool {
 	case arcs.Quadrant && crosses(op.From, op.To, op.Center, op.CW, op.Plane, op.Sweep),
 		!arcs.FullCircle && op.Sweep > 2*math.Pi-1e-6:
 		return false
+	case !arcs.Helix && op.Moves&^(1<<first|1<<second) != 0: // a word is enough
+		return false
 	case arcs.NeedsEnd && b.Word(profiles.AxisLetters[first]) == nil && b.Word(profiles.AxisLetters[second]) == nil:
 		return false
 	case b.Word('R') != nil:

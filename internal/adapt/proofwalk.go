@@ -203,6 +203,7 @@ func (w *walk) stay(at interp.Point, line int) {
 // other kind that rounding may have made nothing of do not part it.
 func (w *walk) onward(s *side) (*step, float64) {
 	s.next()
+	w.m.passGears(s)
 	next := s.peek(0)
 	if next != nil && next.kind == stateStep && w.m.gearAlone(s, next.state) {
 		s.takeState()

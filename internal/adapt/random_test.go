@@ -26,7 +26,7 @@ var narrow = [][]string{
 	{"codes.G90=refused", "start.distance=incremental"},
 	{"codes.G81=refused", "codes.G82=refused", "codes.G83=refused", "codes.G85=refused", "codes.G89=refused"},
 	{"codes.G20=refused", "start.units=mm"},
-	{"words.m_codes=1", "block.longest=40", "block.comments=;"},
+	{"words.m_codes=1", "block.longest=50", "block.comments=;"},
 	{"block.parameters=false", "block.expressions=false", "block.subprograms=0"},
 	{"control.cycle_level=first", "control.cycle_r=initial"},
 	{"codes.G98=refused", "codes.G99=refused", "start.retract=r"},
@@ -71,8 +71,14 @@ func TestRandomPrograms(t *testing.T) {
 				mends[name] = opt.makes(p)
 			}
 		}
+		// A program may itself shift in the cut, or to a gear that its speed is not in.
+		delete(mends, "gear-shift-in-cut")
+		delete(mends, "speed-outside-gear")
+		if strings.Contains(program, "M98") { // the rule reads a subprogram in the units at the end
+			delete(mends, "number-format")
+		}
 		for i := range r.After.Findings {
-			if f := &r.After.Findings[i]; mends[f.Rule.Name] && f.Level == rules.Error && f.Rule.Name != "gear-shift-in-cut" {
+			if f := &r.After.Findings[i]; mends[f.Rule.Name] && f.Level == rules.Error {
 				t.Fatalf("%v %d: %s\n%s\nbecame\n%s", m.Settings, f.Line, f.Message, program, out.String())
 			}
 		}

@@ -28,7 +28,7 @@ func (a *adapter) keepsSpeed(set uint32) bool {
 		}
 	}
 	s := a.state
-	if set&bit('S') == 0 && !spins || !s.SpeedSet || s.SpeedMode == profiles.SurfaceSpeed || s.Unknown&interp.UnknownSpeed != 0 {
+	if set&bit('S') == 0 && !(spins && gear < 0) || !s.SpeedSet || s.SpeedMode == profiles.SurfaceSpeed || s.Unknown&interp.UnknownSpeed != 0 {
 		return true
 	}
 	v := a.clampedSpeed(s.Speed)
@@ -87,7 +87,7 @@ func (a *adapter) speeds(b *parser.Block, split bool) {
 		a.gearCode(b, &b.Words[l.gear])
 	}
 	stop := l.spin == profiles.SpindleStop
-	if l.hasS && !stop || l.spin == profiles.SpindleCW || l.spin == profiles.SpindleCCW {
+	if spins := l.spin == profiles.SpindleCW || l.spin == profiles.SpindleCCW; l.hasS && !stop || spins && w.gear < 0 {
 		a.gearFor(a.clampedSpeed(a.state.Speed))
 	}
 	if l.hasS {

@@ -176,11 +176,11 @@ func (w *writer) decimals() int {
 	case w.units == profiles.UnitsInch && d.Inch > 0:
 		return d.Inch
 	case w.units == profiles.UnitsInch:
-		return 5 // no limit: finer than any control moves
+		return 6 // no limit: finer than any control moves
 	case d.MM > 0:
 		return d.MM
 	}
-	return 4
+	return 5
 }
 
 // step is what one in the last digit written moves axis i: mm or degrees.
