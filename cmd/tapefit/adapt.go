@@ -14,6 +14,7 @@ import (
 
 	"tapefit/internal/adapt"
 	"tapefit/internal/report"
+	"tapefit/parser"
 	"tapefit/profiles"
 	"tapefit/rules"
 )
@@ -27,6 +28,7 @@ type adaptFlags struct {
 	dryRun    bool
 	postNotes bool
 	deletes   string
+	diff      bool
 	passes    []string
 	tolerance lengthFlag
 	home      placeFlag
@@ -99,6 +101,7 @@ func (f *adaptFlags) add(cmd *cobra.Command) {
 	flags.StringVarP(&f.out, "output", "o", "", "write the new program to `FILE`; - is standard output")
 	flags.BoolVar(&f.inPlace, "in-place", false, "write over the source, and keep it as NAME.bak")
 	flags.BoolVar(&f.dryRun, "dry-run", false, "write nothing, say what would be done")
+	flags.BoolVar(&f.diff, "diff", false, "show the blocks that differ, the source beside the new program")
 	flags.BoolVar(&f.postNotes, "post-notes", false, "write nothing; look over PROGRAM... and list what to change in the post that wrote them")
 	flags.StringArrayVar(&f.passes, "pass", nil, "a `PASS` to be made though nothing needs it, or not to be made: PASS=off; may be repeated")
 	flags.Var(&f.tolerance, "tolerance", "how far chords may lie from their curve, and thinned moves from theirs: 0.0004in, 0.01mm")
@@ -266,6 +269,13 @@ func (a *app) adaptTo(ctx context.Context, path, out string, f *adaptFlags, opt 
 	if worst, any := r.Worst(); any && worst == rules.Error {
 		a.raise(statusFound)
 	}
+	if f.diff && r.Written && !r.Fits {
+		text, _, err := parser.Tape(interruptible{ctx, src}, size)
+		if err != nil {
+			return err
+		}
+		a.written(a.adaptReport(out).Diff(text, size, file, r.Wrote))
+	}
 	if r.Written && out != "" {
 		if err := a.place(file, src, out, f.inPlace); err != nil {
 			return err
@@ -345,13 +355,18 @@ func (a *app) place(file *os.File, src source, out string, inPlace bool) error {
 
 // adapted tells what was done.
 func (a *app) adapted(path, out string, r *adapt.Result) error {
-	text := a.text()
-	if out == "-" {
-		text = report.NewText(a.stderr, fileWidth, false)
-	}
+	text := a.adaptReport(out)
 	if !r.Written {
 		out = ""
 	}
 	a.written(text.Adapt(path, out, r))
 	return nil
+}
+
+// adaptReport is where people read what was done: not where the program goes.
+func (a *app) adaptReport(out string) *report.Text {
+	if out == "-" {
+		return report.NewText(a.stderr, fileWidth, false)
+	}
+	return a.text()
 }
