@@ -58,16 +58,18 @@ const (
 // bounds are what a value can physically be, by the last word of its path, in
 // the inner unit: no machine is beyond (common practice, widely drawn).
 var bounds = map[string][2]float64{
-	"acceleration":     {5, 50e3},   // mm/s^2
-	"rapid":            {0.1, 2000}, // mm/s
-	"feed":             {0.1, 2000}, // mm/s
-	"block_time":       {1e-6, 2},   // s
-	"change_time":      {0.2, 600},  // s
-	"shift_time":       {0.1, 120},  // s
-	"start":            {0.05, 120}, // s
-	"stop":             {0.05, 120}, // s
-	"reverse":          {0.05, 240}, // s
-	"corner_tolerance": {1e-4, 5},   // mm
+	"acceleration":     {5, 50e3},    // mm/s^2
+	"rapid":            {0.1, 2000},  // mm/s
+	"feed":             {0.1, 2000},  // mm/s
+	"block_time":       {1e-6, 2},    // s
+	"change_time":      {0.2, 600},   // s
+	"shift_time":       {0.1, 120},   // s
+	"start":            {0.05, 120},  // s
+	"stop":             {0.05, 120},  // s
+	"reverse":          {0.05, 240},  // s
+	"jerk":             {10, 1e7},    // mm/s^3
+	"corner_step":      {0.01, 1000}, // mm/s
+	"corner_tolerance": {1e-4, 5},    // mm
 }
 
 // Fittable are the paths of the values that measured runs may tell: those that
@@ -153,7 +155,7 @@ func (c *calibration) add(path string) error {
 	key := path[strings.LastIndexByte(path, '.')+1:]
 	limits, known := bounds[key]
 	if !known {
-		return fmt.Errorf("%s: runs cannot tell it; they can tell acceleration, rapid, feed, block_time, corner_tolerance, start, stop, reverse, shift_time, change_time", path)
+		return fmt.Errorf("%s: runs cannot tell it; they can tell acceleration, jerk, rapid, feed, block_time, corner_tolerance, corner_step, start, stop, reverse, shift_time, change_time", path)
 	}
 	if !(v > 0) {
 		return fmt.Errorf("%s is %g: only a value above 0 can be fitted", path, v)
