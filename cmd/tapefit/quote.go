@@ -32,10 +32,21 @@ func (f *quoteFlags) settings() []string {
 		{"quote.rate", f.rate}, {"quote.setup", f.setup}, {"quote.load", f.load}, {"quote.scrap", f.scrap},
 	} {
 		if one.value != "" {
-			all = append(all, one.path+"="+one.value)
+			all = append(all, one.path+"="+byClock(one.value))
 		}
 	}
 	return all
+}
+
+// byClock takes 4:30 for what it means there: minutes and seconds.
+func byClock(value string) string {
+	minutes, seconds, ok := strings.Cut(value, ":")
+	m, err := strconv.ParseUint(minutes, 10, 32)
+	s, err2 := strconv.ParseUint(seconds, 10, 32)
+	if !ok || err != nil || err2 != nil || s >= 60 || len(seconds) != 2 {
+		return value
+	}
+	return fmt.Sprintf("%d s", 60*m+s)
 }
 
 func (a *app) quoteCommand() *cobra.Command {

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -86,6 +87,11 @@ func (a *app) columns(f *routeFlags) ([]column, error) {
 		return nil, errors.New(`no machines given: --machines NAME,NAME... ("tapefit machines" lists the names)`)
 	case len(f.variants) > 0 && len(f.machines) > 1:
 		return nil, errors.New("--set makes variants of one machine: give one with --machines")
+	}
+	for i, name := range f.machines {
+		if slices.Contains(f.machines[:i], name) {
+			return nil, fmt.Errorf("--machines names %s twice", name)
+		}
 	}
 	folders, ok := a.folders(f.folders)
 	if !ok {

@@ -26,6 +26,7 @@ type Fit struct {
 	Values  []Value
 	Before  []float64 // computed seconds of each measure, in order, by the profile
 	Fitted  []float64 // by After
+	Strange []bool    // measures that no values of the profile bring near: another program, or a slip of the pen
 	Noise   float64   // how much wider measures scatter than is assumed of a stop watch; 1: as assumed
 	// Together are values that the runs do not tell apart: only what they come
 	// to together is known. Indices in Values.
@@ -52,6 +53,7 @@ const (
 	mostSpread   = 0.5  // half the 95 % range of a logarithm above which a value is not determined
 	least        = 1e-3 // seconds by which a run must change when a value doubles, for the run to hang on it
 	stepSize     = 0.02 // of the logarithms, for derivatives
+	strange      = 6    // standard deviations of a stop watch beyond which a run is not this program's
 	likeness     = 0.8  // correlation above which two undetermined values are not told apart
 )
 
@@ -119,11 +121,33 @@ func Calibrate(m *profiles.Machine, runs []Run, paths []string, open Open, opt i
 			c.sigma = append(c.sigma, math.Hypot(watchSeconds, watchShare*one.Seconds))
 		}
 	}
+	if err := c.timeless(); err != nil {
+		return nil, err
+	}
 	u, err := c.solve()
 	if err != nil {
 		return nil, err
 	}
 	return c.report(u)
+}
+
+// timeless complains of a measure for which the profile has no time at all.
+func (c *calibration) timeless() error {
+	c.compute(make([]float64, len(c.values)))
+	if c.err != nil {
+		return c.err
+	}
+	i := 0
+	for _, r := range c.runs {
+		for _, one := range r.Measured {
+			if !(c.model[i] > 0) {
+				return fmt.Errorf("line %d of the runs: %s takes no %s on %s, and %g s were measured: is it another program, or is its part measured under another name?",
+					r.Line, r.Program, Parts[one.Part].Name, c.m.Name, one.Seconds)
+			}
+			i++
+		}
+	}
+	return nil
 }
 
 // A calibration is one fit at work.
@@ -370,6 +394,9 @@ func (c *calibration) report(x []float64) (*Fit, error) {
 	}
 	c.compute(x)
 	f.Fitted = slices.Clone(c.model)
+	for i := range c.model {
+		f.Strange = append(f.Strange, math.Abs(c.model[i]-c.measured[i]) > strange*c.sigma[i])
+	}
 	c.compute(make([]float64, p))
 	f.Before = c.model
 	if c.err != nil {

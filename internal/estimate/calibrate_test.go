@@ -208,6 +208,27 @@ func TestCalibrateRefuses(t *testing.T) {
 	}
 }
 
+// A run that is none of its program's is told, and one of a program that takes no
+// time is refused.
+func TestCalibrateDoubts(t *testing.T) {
+	m := machine(t)
+	programs := shop()
+	programs["empty"] = "%\nM30\n%\n"
+	runs := measure(t, m, programs, []string{"tools", "tools", "tools", "short-X", "short-X"}, 0, rand.New(rand.NewPCG(1, 1)))
+	runs[1].Measured[0].Seconds *= 100
+	fit, err := Calibrate(m, runs, []string{"axes.x.acceleration"}, opener(programs), interp.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := []bool{false, true, false, false, false}; !slices.Equal(fit.Strange, want) {
+		t.Errorf("strange: %v, not %v", fit.Strange, want)
+	}
+	runs = append(runs, Run{Program: "empty", Line: 7, Measured: []Measure{{2, 12}}})
+	if _, err := Calibrate(m, runs, []string{"axes.x.acceleration"}, opener(programs), interp.Options{}); err == nil || !strings.Contains(err.Error(), "line 7 of the runs: empty takes no rapid") {
+		t.Errorf("%v", err)
+	}
+}
+
 func TestReadRuns(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"seconds", "program,seconds\na.ngc,12.5\n", ""},

@@ -47,6 +47,10 @@ func (t *Text) measures(f *estimate.Fit) {
 			}
 			t.flow(2, 4, run{text: fmt.Sprintf("%*s%*s%9s%*s%9s  %s", moneyWidth, clock(m.Seconds),
 				moneyWidth, clock(f.Before[i]), off(f.Before[i], m.Seconds), moneyWidth, clock(f.Fitted[i]), off(f.Fitted[i], m.Seconds), name)})
+			if f.Strange[i] {
+				t.flow(moneyWidth+2, moneyWidth+4, run{t.styles.level[rules.Warning], fmt.Sprintf("line %d of the list: still far off", r.Line)},
+					run{text: ". Another program, an override, a slip of the pen? Leave it out and see what the others say."})
+			}
 			i++
 		}
 	}
@@ -139,6 +143,7 @@ type (
 		Measured float64 `json:"measured_s"`
 		Before   float64 `json:"before_s"`
 		After    float64 `json:"after_s"`
+		Strange  bool    `json:"strange"` // still far off
 	}
 	jsonValue struct {
 		Path       string  `json:"path"`
@@ -157,7 +162,7 @@ func FitJSON(w io.Writer, f *estimate.Fit, file string) error {
 	i := 0
 	for _, r := range f.Runs {
 		for _, m := range r.Measured {
-			j.Runs = append(j.Runs, jsonRun{r.Program, estimate.Parts[m.Part].Name, m.Seconds, finite(f.Before[i]), finite(f.Fitted[i])})
+			j.Runs = append(j.Runs, jsonRun{r.Program, estimate.Parts[m.Part].Name, m.Seconds, finite(f.Before[i]), finite(f.Fitted[i]), f.Strange[i]})
 			i++
 		}
 	}

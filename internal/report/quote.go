@@ -233,12 +233,12 @@ type (
 		Time    jsonTime   `json:"time"`
 	}
 	jsonLot struct {
-		Quantity int       `json:"quantity"`
-		Begun    float64   `json:"begun"`
-		Setup    float64   `json:"setup_s"`
-		Seconds  jsonRange `json:"total_s"`
-		Price    jsonRange `json:"price"`
-		Each     jsonRange `json:"each"`
+		Quantity int        `json:"quantity"`
+		Begun    float64    `json:"begun"`
+		Setup    float64    `json:"setup_s"`
+		Seconds  jsonRange  `json:"total_s"`
+		Price    *jsonRange `json:"price"` // null without a rate
+		Each     *jsonRange `json:"each"`
 	}
 	jsonUnsure struct {
 		Path  string  `json:"path"`
@@ -247,6 +247,15 @@ type (
 		High  float64 `json:"high_s"`
 	}
 )
+
+func lotOf(j *estimate.Job, l *estimate.Lot) jsonLot {
+	lot := jsonLot{Quantity: l.Quantity, Begun: l.Begun, Setup: finite(l.Setup), Seconds: rangeOf(l.Seconds)}
+	if j.Machine.Quote.Rate > 0 {
+		price, each := rangeOf(l.Price), rangeOf(l.Each)
+		lot.Price, lot.Each = &price, &each
+	}
+	return lot
+}
 
 func rangeOf(r estimate.Range) jsonRange {
 	return jsonRange{finite(r.Low), finite(r.Likely), finite(r.High)}
@@ -263,7 +272,7 @@ func QuoteJSON(w io.Writer, j *estimate.Job, quantities []int) error {
 	}
 	for _, n := range quantities {
 		l := j.Lot(n)
-		q.Lots = append(q.Lots, jsonLot{n, l.Begun, finite(l.Setup), rangeOf(l.Seconds), rangeOf(l.Price), rangeOf(l.Each)})
+		q.Lots = append(q.Lots, lotOf(j, &l))
 	}
 	for _, in := range j.Influences(quantities[len(quantities)-1]) {
 		q.Unsure = append(q.Unsure, jsonUnsure{in.Path, in.Share, finite(in.Low), finite(in.High)})

@@ -220,7 +220,7 @@ func RoutesJSON(w io.Writer, routes []*estimate.Route, quantity int) error {
 			Machine: m.Name, Set: m.Settings, Fits: r.Fits(), Refused: r.Refused, Errors: r.Errors,
 			Cycle: rangeOf(r.Part.Cycle), AtLeast: r.Partial, Hand: finite(r.Part.Hand), Tools: r.Tools, Stops: r.Stops,
 			Currency: m.Quote.Currency, Rate: float64(m.Quote.Rate),
-			Lot:      jsonLot{l.Quantity, l.Begun, finite(l.Setup), rangeOf(l.Seconds), rangeOf(l.Price), rangeOf(l.Each)},
+			Lot:      lotOf(r.Job, &l),
 			Programs: operationsOf(r.Job),
 		}
 		if f := r.First; f != nil {
