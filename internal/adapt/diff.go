@@ -79,7 +79,7 @@ func (l *lines) fill() error {
 }
 
 func (l *lines) block(b *parser.Block) *Block {
-	text := bytes.TrimRight(b.Raw, "\r\n")
+	text := bytes.Trim(b.Raw, "\r\n\x00") // NUL is blank tape
 	line := &Block{Line: b.Line, Text: string(text), exact: maphash.Bytes(l.seed, text)}
 	for i := range b.Words {
 		w := &b.Words[i]

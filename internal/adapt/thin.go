@@ -236,7 +236,7 @@ func (t *thin) through(i, j int, plane interp.Plane) (done, bool) {
 func circumcentre(a, b, c vec) (vec, bool) {
 	u, v := b.minus(a), c.minus(a)
 	d := 2 * cross(u, v)
-	if math.Abs(d) < 1e-9*u.length()*v.length() {
+	if math.Abs(d) <= 1e-9*u.length()*v.length() { // two of them may be one place
 		return vec{}, false
 	}
 	uu, vv := u[0]*u[0]+u[1]*u[1], v[0]*v[0]+v[1]*v[1]

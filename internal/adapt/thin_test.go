@@ -38,6 +38,7 @@ func TestThin(t *testing.T) {
 		{"chords wider than the tolerance stay", circle(20, 36), 0.01, 60, "X19.6962 Y3.473"},
 		{"chords within the tolerance", circle(20, 36), 0.1, 14, "G3 X"},
 		{"corners stay", square, 0.5, 9, "X10.\nY10."},
+		{"straight on, with moves of nothing", "%\nG21 G90 G94\nG0 X0 Y0 Z0\nG1 X0. F300.\nX0.\nX3.\nX3.\nX6.\nX6.\nM30\n%\n", 0.01, 9, "X6."},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
