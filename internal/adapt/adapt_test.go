@@ -317,3 +317,30 @@ func TestBlockDelete(t *testing.T) {
 		}
 	}
 }
+
+// Passes that nothing needs are made where they are asked for, and those that
+// are forbidden are not.
+func TestAsked(t *testing.T) {
+	tests := []struct {
+		pass         string
+		on           bool
+		source, want string // "": nothing is written
+	}{
+		{Units, true, "G21\nG1 X25.4 F254.\nM30\n", "G1 X1. F10.\nM30\n"},
+		{Distance, true, "G91 G1 X1. F10.\nX1.\nG90 X0.\nM30\n", "G1 X1. F10.\nX2.\nG90 X0.\nM30\n"},
+		{Unroll, true, "M98 P2 L2\nM30\nO2\nX1.\nM99\n", "X1.\nX1.\nM30\n"},
+		{Arcs, false, "G1 X1. F10.\nG3 X0. Y1. I-1.\nM30\n", "G1 X1. F10.\nG3 X0. Y1. I-1.\nM30\n"},
+		{Words, false, "G64 P.1\nM30\n", ""},
+	}
+	for _, test := range tests {
+		got, r, err := adapted(t, "%\nG20 G90 G94\nG0 X0. Y0. Z1.\n"+test.source+"%\n",
+			Options{From: base(t, "lenient"), To: machine(t, "bed-mill"), Passes: map[string]bool{test.pass: test.on}})
+		if err != nil {
+			t.Errorf("%s: %v\n%s", test.pass, err, got)
+			continue
+		}
+		if r.Written != (test.want != "") || r.Written && !strings.Contains(got, "G0 X0. Y0. Z1.\n"+test.want) {
+			t.Errorf("%s: written %v\n%s\n%+v", test.pass, r.Written, got, r.Left)
+		}
+	}
+}

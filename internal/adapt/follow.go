@@ -43,6 +43,7 @@ type adapter struct {
 	fresh      []*Change // first made in this block
 	words      wordList
 	pieces     []piece
+	why        string // the pass for which the block may not stay; "": for what is met when it is written
 	block      *parser.Block
 	thin       thin
 	structure  structure
@@ -87,6 +88,9 @@ func (a *adapter) did(pass string) {
 	if c == nil {
 		c = &Change{Pass: Find(pass), Line: a.line, Was: a.source()}
 		a.changes[pass] = c
+		if on, said := a.opt.Passes[pass]; said && !on {
+			a.leave(rules.Error, a.line, "this block needs the pass "+pass+", which is not to be made", "Allow it, or mend the block by hand.")
+		}
 		a.fresh = append(a.fresh, c)
 	}
 	if c.Count == 0 || c.Line != a.line {

@@ -21,6 +21,10 @@ func bit(address byte) uint32 { return 1 << (address - 'A') }
 // of it, reads the same numbers, and is in the state in which they mean the
 // same. said are the modal groups that it names.
 func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
+	a.why = ""
+	if a.unused != 0 {
+		a.why = Words
+	}
 	if a.unused|a.unknown != 0 || a.turned != 0 || a.resolved || len(b.Faults) > 0 || !a.keepsForm(b) {
 		return 0, false
 	}
@@ -57,6 +61,7 @@ func (a *adapter) keepsForm(b *parser.Block) bool {
 		return false
 	}
 	if block.Longest > 0 && len(b.Raw) > block.Longest && len(bytes.TrimRight(b.Raw, "\r\n")) > block.Longest {
+		a.why = Length
 		return false
 	}
 	for i := range b.Comments {
@@ -90,7 +95,11 @@ func (a *adapter) keepsWord(w *parser.Word) bool {
 	case 'T':
 		return a.to.Tools.Word == a.from.Tools.Word
 	}
-	return a.sameNumber(w)
+	if a.sameNumber(w) {
+		return true
+	}
+	a.why = Numbers
+	return false
 }
 
 func (a *adapter) keepsM(w *parser.Word) bool {

@@ -95,6 +95,9 @@ func (l *wordList) sortM(i int, w *parser.Word, a *adapter) {
 func (a *adapter) rewrite(b *parser.Block) {
 	l := &a.words
 	l.sort(b, a)
+	if a.why != "" {
+		a.did(a.why)
+	}
 	a.label(b)
 	a.lateMoves()
 	a.w.tail, a.w.said = a.comment(b), false
@@ -378,9 +381,22 @@ func (a *adapter) say(in *profiles.Meaning, want, asked profiles.Meaning, pass s
 
 // wantUnits are the units in which the machine is told what the source says in
 // the units m.
-func (a *adapter) wantUnits(m profiles.Meaning) profiles.Meaning { return a.want(m, a.w.units) }
+func (a *adapter) wantUnits(m profiles.Meaning) profiles.Meaning {
+	if a.opt.Passes[Units] {
+		m = profiles.UnitsMM
+		if a.to.Display == "inch" {
+			m = profiles.UnitsInch
+		}
+	}
+	return a.want(m, a.w.units)
+}
 
-func (a *adapter) wantDistance(m profiles.Meaning) profiles.Meaning { return a.want(m, a.w.distance) }
+func (a *adapter) wantDistance(m profiles.Meaning) profiles.Meaning {
+	if a.opt.Passes[Distance] {
+		m = profiles.Absolute
+	}
+	return a.want(m, a.w.distance)
+}
 
 func (a *adapter) wantFeedMode(m profiles.Meaning) profiles.Meaning {
 	if a.to.CodeFor(m) != "" {
