@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"tapefit/internal/report"
+	"tapefit/profiles"
 	"tapefit/rules"
 )
 
@@ -50,11 +51,11 @@ dry run above the part, single block, a hand on feed hold.`,
 				a.fail(err)
 				return nil
 			}
-			pages, err := a.pages(args, out)
+			pages, err := a.pages(args, out, ".html")
 			if err != nil {
 				return err
 			}
-			a.report(cmd.Context(), pages, job{machine: m, rules: set, options: opt})
+			a.report(cmd.Context(), pages, job{machine: m, rules: set, options: opt}, report.Page)
 			return nil
 		},
 	}
@@ -66,13 +67,16 @@ dry run above the part, single block, a hand on feed hold.`,
 // A paged program has a page to be written.
 type paged struct{ program, page string }
 
-// pages are the pages of the programs that the arguments name. The error is one
-// of usage.
-func (a *app) pages(args []string, out string) ([]paged, error) {
+// A pageWriter checks a program and writes a page of it.
+type pageWriter func(w io.Writer, src io.ReaderAt, size int64, path string, m *profiles.Machine, set []*rules.Rule, opt rules.Options) (*rules.Result, error)
+
+// pages are the pages of the programs that the arguments name, whose names end
+// as ending says. The error is one of usage.
+func (a *app) pages(args []string, out, ending string) ([]paged, error) {
 	paths := a.programs(args)
 	if len(paths) == 1 && !isFolder(out) {
 		if out == "" {
-			out = pageName(paths[0])
+			out = pageName(paths[0], ending)
 		}
 		if ext := strings.ToLower(filepath.Ext(out)); ext != ".html" && ext != ".htm" {
 			return nil, fmt.Errorf("-o %s: the name of a page ends in .html", out)
@@ -84,9 +88,9 @@ func (a *app) pages(args []string, out string) ([]paged, error) {
 	}
 	var all []paged
 	for _, path := range paths {
-		page := filepath.Join(out, pageName(path))
+		page := filepath.Join(out, pageName(path, ending))
 		for n := 2; slices.ContainsFunc(all, func(p paged) bool { return p.page == page }); n++ {
-			page = filepath.Join(out, strings.TrimSuffix(pageName(path), ".html")+fmt.Sprintf("-%d.html", n))
+			page = filepath.Join(out, pageName(path, fmt.Sprintf("-%d%s", n, ending)))
 		}
 		all = append(all, paged{path, page})
 	}
@@ -98,17 +102,17 @@ func isFolder(path string) bool {
 	return err == nil && info.IsDir()
 }
 
-func pageName(program string) string {
+func pageName(program, ending string) string {
 	if program == "-" {
-		return "program.html"
+		return "program" + ending
 	}
 	base := filepath.Base(program)
-	return strings.TrimSuffix(base, filepath.Ext(base)) + ".html"
+	return strings.TrimSuffix(base, filepath.Ext(base)) + ending
 }
 
-func (a *app) report(ctx context.Context, pages []paged, j job) {
+func (a *app) report(ctx context.Context, pages []paged, j job, write pageWriter) {
 	for _, p := range pages {
-		r, err := a.page(ctx, p, j)
+		r, err := a.page(ctx, p, j, write)
 		switch {
 		case ctx.Err() != nil:
 			a.fail(errors.New("interrupted: not all pages were written"))
@@ -125,7 +129,7 @@ func (a *app) report(ctx context.Context, pages []paged, j job) {
 }
 
 // page writes one page, which appears whole or not at all.
-func (a *app) page(ctx context.Context, p paged, j job) (r *rules.Result, err error) {
+func (a *app) page(ctx context.Context, p paged, j job, write pageWriter) (r *rules.Result, err error) {
 	src, size, err := a.open(ctx, p.program)
 	if err != nil {
 		return nil, err
@@ -137,7 +141,7 @@ func (a *app) page(ctx context.Context, p paged, j job) (r *rules.Result, err er
 	err = writeOver(p.page, func(w io.Writer) error {
 		opt := j.options
 		opt.Done = ctx.Done()
-		r, err = report.Page(w, interruptible{ctx, src}, size, p.program, j.machine, j.rules, opt)
+		r, err = write(w, interruptible{ctx, src}, size, p.program, j.machine, j.rules, opt)
 		return err
 	})
 	return r, err

@@ -31,16 +31,10 @@ const sceneSize = 4000
 // that needs nothing beside it. The error is one of reading src or writing w.
 func Page(w io.Writer, src io.ReaderAt, size int64, path string, m *profiles.Machine, set []*rules.Rule, opt rules.Options) (*rules.Result, error) {
 	opt.Stretches = true
-	r, err := rules.Check(src, size, path, m, set, opt)
+	r, s, err := look(src, size, path, m, set, opt, nil)
 	if err != nil {
 		return nil, err
 	}
-	s := NewScene(r, sceneSize)
-	opt.Watch, opt.Stretches = s.Watch(), false
-	if _, err := rules.Check(src, size, path, m, nil, opt); err != nil {
-		return nil, err
-	}
-	s.Finish()
 	p := page{r: r, s: s, u: unitsOf(m)}
 	if err := p.read(src, size); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

@@ -21,7 +21,8 @@ type Scene struct {
 	Tolerance float64                // mm by which the drawn path may be off
 
 	tolerance         float64
-	first             int // work offset in which the first move was, from 0; -1 yet
+	first             int  // work offset of the first move that goes by one, from 0; -1 yet
+	homing            bool // all moves yet went to machine coordinates: first may be another
 	machine           *profiles.Machine
 	marked            map[int]bool // lines with findings, which are never thinned away
 	pending           []Vertex     // between the last vertex kept and the next, bounded
@@ -146,11 +147,39 @@ func (s *Scene) place(at *interp.Point, offset int) (p [3]float64) {
 	return p
 }
 
+// begin finds the work offset that the path is drawn in. A way home goes by none,
+// so what was drawn of it is moved when the first is known.
+func (s *Scene) begin(op *interp.Op) {
+	switch {
+	case s.first < 0:
+		s.first, s.homing = op.State.Offset, op.Home
+	case s.homing && !op.Home:
+		s.homing = false
+		was := s.first
+		s.first = op.State.Offset
+		by := s.place(&interp.Point{}, was)
+		for _, list := range [][]Vertex{s.Vertices, s.pending} {
+			for i := range list {
+				list[i].At = plus(list[i].At, by)
+			}
+		}
+		for i := range s.queue {
+			q := &s.queue[i]
+			q.from, q.center, q.vertex.At = plus(q.from, by), plus(q.center, by), plus(q.vertex.At, by)
+		}
+	}
+}
+
+func plus(p, by [3]float64) [3]float64 {
+	for i := range p {
+		p[i] += by[i]
+	}
+	return p
+}
+
 func (s *Scene) move(op *interp.Op) {
 	s.Moves++
-	if s.first < 0 {
-		s.first = op.State.Offset
-	}
+	s.begin(op)
 	q := queued{offset: op.Block.Offset, length: op.Length, known: true}
 	if uint(op.Word) < uint(len(op.Block.Words)) {
 		q.pos = op.Block.Words[op.Word].Pos
