@@ -49,7 +49,6 @@ type stopHere struct {
 	turning bool
 	belt    int // step that the belt must be moved to; -1: none
 	speeds  float64
-	notes   []string // comments near it
 }
 
 type stopKey struct {
