@@ -41,7 +41,7 @@ func silences() []*Rule {
 
 (TAPEFIT SKIP word-not-used: P IS FOR THE OTHER CONTROL)
 
-What is written otherwise does nothing. Nor do more than 500 of them in a program: a rule that is silenced so often is better switched off in the profile.`,
+TAPEFIT MACHINE and the name of a machine says what the program is written for: editors check it for that one ("tapefit lsp"). What is written otherwise does nothing. Nor do more than 500 of them in a program: a rule that is silenced so often is better switched off in the profile.`,
 			Example: silenceExample("(TAPEFIT IGNORE word-not-used: R IS FOR THE OTHER CONTROL)", "(TAPEFIT SKIP word-not-used: R IS FOR THE OTHER CONTROL)"),
 			New:     silenceRule(notRead),
 		},
@@ -135,6 +135,10 @@ func notRead(p *Pass, s *silence) {
 	case s.beyond:
 		n.Message = fmt.Sprintf("more than %d comments to tapefit: from here on they silence nothing", mostSilences)
 		n.Advice = "Silence a stretch with OFF and ON, or set the rule's level in the profile, under [rules]."
+		return
+	case s.verb == machineVerb:
+		n.Message = "a comment to tapefit that names no machine"
+		n.Advice = "Write TAPEFIT MACHINE and its name as \"tapefit machines\" lists it, or take the comment out."
 		return
 	case s.rule == "":
 		n.Message = "a comment to tapefit that names no rule"
@@ -339,21 +343,32 @@ func (l *silenceList) close(size int64) {
 	}
 }
 
-// readSilence reads a comment, and gives nil where it is one for people.
+// readSilence reads a comment, and gives nil where it is one for people, or names
+// the machine.
 func readSilence(b *parser.Block, c parser.Comment) *silence {
-	text := bytes.TrimLeft(b.Text(c.Pos+1, c.End), blanks)
-	if len(text) < len(mark) || !bytes.EqualFold(text[:len(mark)], []byte(mark)) {
+	rest, ok := toUs(b, c)
+	if !ok {
 		return nil
-	}
-	rest := strings.ToLower(string(bytes.TrimSuffix(text[len(mark):], []byte(")"))))
-	if rest != "" && !strings.Contains(blanks, rest[:1]) {
-		return nil // a longer word
 	}
 	s := &silence{at: Place{b.Line, b.Offset, c.Pos, c.End}, from: b.Offset, to: b.Offset}
 	s.verb, rest = cutWord(rest)
 	s.rule, rest = cutWord(rest)
+	if s.verb == machineVerb && s.rule != "" {
+		return nil
+	}
 	s.reason = strings.Trim(rest, blanks+":.-") != ""
 	return s
+}
+
+// toUs gives what stands behind the mark of a comment, in lower case; ok is false
+// where the comment is one for people.
+func toUs(b *parser.Block, c parser.Comment) (rest string, ok bool) {
+	text := bytes.TrimLeft(b.Text(c.Pos+1, c.End), blanks)
+	if len(text) < len(mark) || !bytes.EqualFold(text[:len(mark)], []byte(mark)) {
+		return "", false
+	}
+	rest = strings.ToLower(string(bytes.TrimSuffix(text[len(mark):], []byte(")"))))
+	return rest, rest == "" || strings.Contains(blanks, rest[:1]) // else it is a longer word
 }
 
 // blanks stand between the parts of a comment; blank tape and ends of lines
