@@ -181,7 +181,7 @@ func (r *Reader) findOpening() {
 	}
 	r.phase = inside
 	for rest, at := r.buf[:r.end], 0; len(rest) > 0; {
-		n := lineLength(rest)
+		n := LineLength(rest)
 		if firstByte(rest[:n], int64(at)) == '%' {
 			if hasText(rest[n:]) && !endsProgram(r.buf[:at]) {
 				r.phase = before
@@ -199,7 +199,7 @@ func endsProgram(lines []byte) bool {
 	var b Block
 	var law law
 	for at := 0; at < len(lines); {
-		n := lineLength(lines[at:])
+		n := LineLength(lines[at:])
 		if b.scan(lines[at:]) == 0 {
 			b.reset()
 			law.read(&b, withoutEnd(lines[at:at+n]), int64(at))
@@ -221,7 +221,7 @@ func endsProgram(lines []byte) bool {
 func (r *Reader) measure() (n int, whole bool, err error) {
 	for seen := 0; ; {
 		s := r.buf[r.pos:r.end]
-		n := seen + lineLength(s[seen:])
+		n := seen + LineLength(s[seen:])
 		ended := n > 0 && (s[n-1] == '\n' || s[n-1] == '\r' && (n < len(s) || r.err == io.EOF))
 		switch {
 		case ended && n <= MaxBlock:
@@ -273,9 +273,9 @@ func (r *Reader) fill() {
 	r.err = io.ErrNoProgress
 }
 
-// lineLength is the length of the first line in s with its end; all of s where
+// LineLength is the length of the first line in s with its end; all of s where
 // it has none.
-func lineLength(s []byte) int {
+func LineLength(s []byte) int {
 	for i, c := range s {
 		if c == '\n' {
 			return i + 1

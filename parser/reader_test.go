@@ -51,7 +51,7 @@ func checkLossless(t rapid.TB, source []byte, r *Reader) {
 		if n := len(b.Raw); b.Raw[n-1] == '\n' || b.Raw[n-1] == '\r' {
 			line++
 		}
-		if n := lineLength(b.Raw); n != len(b.Raw) {
+		if n := LineLength(b.Raw); n != len(b.Raw) {
 			t.Fatalf("%q is more than a line", b.Raw)
 		}
 		checkTokens(t, b)

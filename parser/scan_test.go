@@ -17,7 +17,7 @@ import (
 func doors(t rapid.TB, line string) (scanned, ruled *Block) {
 	t.Helper()
 	raw := []byte(line)
-	n := lineLength(raw)
+	n := LineLength(raw)
 	raw = raw[:n]
 	var s Block
 	if s.scan([]byte(line[:n]+"\n")) > 0 {
@@ -162,7 +162,7 @@ func TestDoorsAgree(t *testing.T) {
 func FuzzDoors(f *testing.F) {
 	for _, s := range seeds {
 		for len(s) > 0 {
-			n := lineLength([]byte(s))
+			n := LineLength([]byte(s))
 			f.Add(s[:n])
 			s = s[n:]
 		}

@@ -36,9 +36,6 @@ type adaptFlags struct {
 	start     placeFlag
 }
 
-// lenient is the base by which programs are read that nobody says the machine of.
-const lenient = "lenient"
-
 func (a *app) adaptCommand() *cobra.Command {
 	var f adaptFlags
 	cmd := &cobra.Command{
@@ -52,7 +49,7 @@ it; where both do not do the same, nothing is written and the place is shown.
 A program that fits already comes back as it is.
 
 The source is read by --from, the machine or base that it was written for;
-without it by the base "` + lenient + `", which takes what most posts write for mills.
+without it by the base "` + adapt.Guessed + `", which takes what most posts write for mills.
 
 What a person must decide is not guessed: it is told, and nothing is written.
 
@@ -175,7 +172,7 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 func (a *app) adaptFrom(f *adaptFlags, to *profiles.Machine) (*profiles.Machine, error) {
 	name := f.from
 	if name == "" {
-		name = lenient
+		name = adapt.Guessed
 	}
 	if name == f.walk.machine {
 		return to, nil
@@ -188,13 +185,7 @@ func (a *app) adaptFrom(f *adaptFlags, to *profiles.Machine) (*profiles.Machine,
 	if err != nil || m.Kind != "" {
 		return m, err
 	}
-	var gears []string
-	for code := 40; code < 45; code++ {
-		if m.M(10*code) == profiles.Refused {
-			gears = append(gears, fmt.Sprintf("codes.M%d=accepted", code))
-		}
-	}
-	return find(name, folders, gears)
+	return find(name, folders, adapt.GearSettings(m))
 }
 
 // adaptOne adapts one program. An error is wrong usage.
