@@ -99,7 +99,7 @@ run above the part, single block, a hand on feed hold.`,
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.PersistentFlags().BoolVar(&a.noColor, "no-color", false, "no colours, also on a terminal (as NO_COLOR in the environment)")
 	root.AddCommand(a.checkCommand(), a.timeCommand(), a.traceCommand(), a.reportCommand(), a.sheetCommand(), a.adaptCommand(),
-		a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.machinesCommand(), a.rulesCommand())
+		a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.lspCommand(), a.machinesCommand(), a.rulesCommand())
 	return root
 }
 

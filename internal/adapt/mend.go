@@ -2,6 +2,7 @@ package adapt
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -84,8 +85,9 @@ func passesFor(rule string) []*Pass {
 // of the finding. After it the finding is gone on the machine, none is new, and
 // what the program does, as it was written, is proven the same. Where that does
 // not hold for the blocks alone, what adapting makes of the program is taken
-// whole. The error is one of the checks: Options.Done has ended them, say.
-func (m *Mender) Mend(f *rules.Finding) (*Mending, error) {
+// whole. The error is one of the checks, or context.Canceled where stop was closed.
+func (m *Mender) Mend(f *rules.Finding, stop <-chan struct{}) (*Mending, error) {
+	m.opt.Done = stop
 	passes := passesFor(f.Rule.Name)
 	if len(passes) == 0 {
 		return nil, nil
@@ -99,7 +101,7 @@ func (m *Mender) Mend(f *rules.Finding) (*Mending, error) {
 	if err != nil || run.res == nil {
 		return nil, err
 	}
-	for _, near := range [...]int{0, 1} {
+	for _, near := range [...]bool{false, true} {
 		edits := run.edits(f, near)
 		if len(edits) == 0 {
 			continue
@@ -130,7 +132,7 @@ func (m *Mender) run(asked string) (*mendRun, error) {
 	src := bytes.NewReader(m.src)
 	res, err := Run(out, src, src.Size(), m.path, opt)
 	if ended(opt.Done) {
-		return nil, errors.New("the check was ended")
+		return nil, context.Canceled
 	}
 	run := &mendRun{}
 	m.runs[asked] = run
@@ -194,35 +196,46 @@ func lineEndOf(src []byte) string {
 	return "\r"
 }
 
-// edits are the pieces at the blocks of the finding; with near 1 those that touch
-// them too, and so on.
-func (r *mendRun) edits(f *rules.Finding, near int) []Edit {
+// edits are the pieces at the blocks of the finding; of near, those too that
+// touch them, and those that touch these.
+func (r *mendRun) edits(f *rules.Finding, near bool) []Edit {
 	from, to := f.Line, max(f.Line, f.EndLine)+1
-	var edits []Edit
-	for _, p := range r.pieces {
-		hits := p.from < to && p.to > from || p.from == p.to && p.from >= from && p.from <= to
-		if near > 0 {
-			hits = p.from <= to && p.to >= from
-			if hits {
-				from, to = min(from, p.from), max(to, p.to) // the stretch grows on downwards
+	hits := func(p piecemeal) bool {
+		if near || p.from == p.to {
+			return p.from <= to && p.to >= from
+		}
+		return p.from < to && p.to > from
+	}
+	for grown := near; grown; {
+		grown = false
+		for _, p := range r.pieces {
+			if hits(p) && (p.from < from || p.to > to) {
+				from, to, grown = min(from, p.from), max(to, p.to), true
 			}
 		}
-		if hits {
-			edits = append(edits, p.edit())
+	}
+	return joined(r.pieces, hits)
+}
+
+// joined are the edits of some pieces; what touches is one edit.
+func joined(pieces []piecemeal, some func(piecemeal) bool) []Edit {
+	var edits []Edit
+	for _, p := range pieces {
+		if !some(p) {
+			continue
+		}
+		text := strings.Join(p.text, "")
+		if last := len(edits) - 1; last >= 0 && edits[last].To == p.from {
+			edits[last].To = p.to
+			edits[last].Text += text
+		} else {
+			edits = append(edits, Edit{p.from, p.to, text})
 		}
 	}
 	return edits
 }
 
-func (r *mendRun) all() []Edit {
-	var edits []Edit
-	for _, p := range r.pieces {
-		edits = append(edits, p.edit())
-	}
-	return edits
-}
-
-func (p piecemeal) edit() Edit { return Edit{p.from, p.to, strings.Join(p.text, "")} }
+func (r *mendRun) all() []Edit { return joined(r.pieces, func(piecemeal) bool { return true }) }
 
 // proven says whether the edits mend the finding and change nothing else.
 func (m *Mender) proven(run *mendRun, f *rules.Finding, edits []Edit) (bool, error) {
@@ -240,7 +253,7 @@ func (m *Mender) proven(run *mendRun, f *rules.Finding, edits []Edit) (bool, err
 	al := run.res.allowed(&m.opt)
 	for _, reader := range [...]*profiles.Machine{run.res.From, m.opt.To} {
 		if ended(m.opt.Done) {
-			return false, errors.New("the check was ended")
+			return false, context.Canceled
 		}
 		var different *Difference
 		_, err := Prove(is, Side{src, src.Size(), reader, m.opt.Offsets}, al)

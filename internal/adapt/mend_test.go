@@ -38,6 +38,9 @@ func TestMend(t *testing.T) {
 		{"ends of lines stay", "bed-mill",
 			"%\r\nG20 G90\r\nM41\r\nS500 M3\r\nG0 X0 Y0\r\nG1 X1. R2 F10.\r\nM30\r\n%\r\n", "word-not-used",
 			"%\r\nG20 G90\r\nM41\r\nS500 M3\r\nG0 X0 Y0\r\nG1 X1. F10.\r\nM30\r\n%\r\n", false},
+		{"blocks around it that go with it", "bed-mill",
+			"%\nG20 G90\nT4 M6\nS1200 M3\nM42\nG0 X0 Y0\nG1 X1. F10. P2\nM30\n%\n", "gear-shift-in-cut",
+			"%\nG20 G90\nT4 M6\nM42\nS1200 M3\nG0 X0 Y0\nG1 X1. F10. P2\nM30\n%\n", false},
 		{"no pass is for it", "bed-mill", "%\nG20\nG1 X1.\nM30\n%\n", "feed-missing", "", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -48,7 +51,7 @@ func TestMend(t *testing.T) {
 			src := []byte(c.program)
 			f := finding(t, to, src, c.rule)
 			m := NewMender(src, "p.ngc", Options{From: guessed(t), To: to, Guess: true})
-			got, err := m.Mend(f)
+			got, err := m.Mend(f, nil)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,0 +1,173 @@
+package lsp
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"tapefit/internal/adapt"
+	"tapefit/profiles"
+	"tapefit/rules"
+)
+
+// An outcome is what a check of one text came to.
+type outcome struct {
+	text   *text
+	choice choice
+	result *rules.Result // nil where there is no machine
+	shown  []diagnostic  // one for each finding, in order; of the machine where there is none
+
+	mending sync.Mutex
+	mender  *adapt.Mender // made by the first that asks
+}
+
+// start checks a program as it is now, beside all else.
+func (s *Server) start(d *document) {
+	ctx, stop := context.WithCancel(s.ctx)
+	s.mu.Lock()
+	d.stop()
+	d.current, d.stop = ctx, stop
+	o := &opened{d.uri, d.path, d.version, d.text, s.settings, nil, ctx}
+	s.mu.Unlock()
+	s.working.Go(func() {
+		select {
+		case s.checking <- struct{}{}:
+		case <-ctx.Done():
+			return
+		}
+		out, err := s.check(ctx, o)
+		<-s.checking
+		if ctx.Err() != nil {
+			return
+		}
+		if err != nil {
+			s.tell(err.Error())
+			return
+		}
+		s.show(d, o, out)
+	})
+}
+
+// show publishes what was found, unless the program has changed meanwhile.
+func (s *Server) show(d *document, o *opened, out *outcome) {
+	s.publishing.Lock()
+	defer s.publishing.Unlock()
+	s.mu.Lock()
+	current := s.docs[o.uri] == d && d.text == o.text && s.phase == atWork
+	if current {
+		d.outcome = out
+	}
+	s.mu.Unlock()
+	if current {
+		s.publish(publishParams{o.uri, &o.version, out.shown})
+	}
+}
+
+func (s *Server) publish(p publishParams) {
+	s.write(outgoing{Version: "2.0", Method: "textDocument/publishDiagnostics", Params: p})
+}
+
+// until reads a text until the context is done, so that the next change ends a
+// check: the checker asks its Done seldom, and reads often.
+type until struct {
+	ctx context.Context
+	io.ReaderAt
+}
+
+func (r until) ReadAt(p []byte, off int64) (int, error) {
+	if err := r.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return r.ReaderAt.ReadAt(p, off)
+}
+
+func (o *opened) reader(ctx context.Context) (src io.ReaderAt, size int64) {
+	return until{ctx, bytes.NewReader(o.text.bytes)}, int64(len(o.text.bytes))
+}
+
+// check checks a program.
+func (s *Server) check(ctx context.Context, o *opened) (*outcome, error) {
+	out := &outcome{text: o.text, choice: s.choose(o.text, o.path, o.settings), shown: []diagnostic{}}
+	c := &out.choice
+	if c.err != nil || c.machine == nil || c.machine.err != nil {
+		out.shown = append(out.shown, c.trouble(o.text))
+		return out, nil
+	}
+	src, size := o.reader(ctx)
+	r, err := rules.Check(src, size, o.path, c.Machine, c.rules, rules.Options{Done: ctx.Done()})
+	if err != nil {
+		return nil, err
+	}
+	out.result = r
+	for i := range r.Findings {
+		out.shown = append(out.shown, s.diagnostic(o, &r.Findings[i]))
+	}
+	return out, nil
+}
+
+// noMachine is the code of the note that a program is for no machine, and
+// badMachine that of the error that its machine cannot be had. They are no rules.
+const (
+	noMachine  = "no-machine"
+	badMachine = "bad-machine"
+)
+
+// trouble says that there is no machine to check for, and how to name one.
+func (c *choice) trouble(t *text) diagnostic {
+	d := diagnostic{Range: t.span(t.line(0)), Severity: severityInformation, Code: noMachine, Source: source}
+	err := c.err
+	if err == nil && c.machine != nil {
+		err = c.machine.err
+	}
+	if err == nil {
+		d.Message = fmt.Sprintf("not checked: nothing says for which machine this program is.\n"+
+			"Write (TAPEFIT MACHINE name) in it, or machine = \"name\" in a file %s in its folder, or set \"machine\" in the editor's settings for tapefit.\n"+
+			"Known are %s; \"tapefit machines new\" makes a profile of your own.", FolderFile, strings.Join(profiles.Names(), ", "))
+		return d
+	}
+	d.Severity, d.Code = severityError, badMachine
+	if c.end > c.at {
+		d.Range = t.span(c.at, c.end)
+	}
+	d.Message = "not checked: " + err.Error()
+	if c.by != "" {
+		d.Message += "\nThe machine is named by " + c.by + "."
+	}
+	return d
+}
+
+const source = "tapefit"
+
+// diagnostic is a finding as the editor shows it: at its first place, with the
+// advice below the message.
+func (s *Server) diagnostic(o *opened, f *rules.Finding) diagnostic {
+	from, to := place(f)
+	d := diagnostic{
+		Range: o.text.span(from, to), Code: f.Rule.Name, Source: source, Message: f.Message + "\n" + f.Advice,
+		Severity: [...]int{rules.Error: severityError, rules.Warning: severityWarning, rules.Note: severityInformation}[f.Level],
+	}
+	if f.Count > 1 {
+		d.Message += fmt.Sprintf("\nThis comes %d times, from line %d to %d.", f.Count, f.Line, f.EndLine)
+		if s.client.related && f.EndLine > f.Line && f.EndLine <= len(o.text.starts) {
+			d.Related = []related{{location{o.uri, o.text.lineSpan(f.EndLine-1, f.EndLine)}, "the last place"}}
+		}
+	}
+	return d
+}
+
+// place is the first place of a finding, in bytes.
+func place(f *rules.Finding) (from, to int) {
+	return int(f.Offset) + f.Column - 1, int(f.Offset) + f.MarkEnd - 1
+}
+
+// name is the program's, for people.
+func (o *opened) name() string {
+	if o.path == "" {
+		return o.uri
+	}
+	return filepath.Base(o.path)
+}
