@@ -95,7 +95,9 @@ func (h *history) exec(m *profiles.Machine, b *parser.Block) {
 			h.event("M%d %s", n, h.force())
 		case profiles.SpindleOrient:
 			h.event("orient %s", h.force())
-		case profiles.OverridesOn, profiles.OverridesOff:
+		case profiles.OverridesOn: // as at the start
+			h.overrides = ""
+		case profiles.OverridesOff:
 			h.overrides = m.M(n).String()
 		}
 	}

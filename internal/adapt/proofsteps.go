@@ -78,7 +78,7 @@ type state struct {
 	compD       int
 	synchron    bool
 	probe       bool
-	overrides   profiles.Meaning // Refused: as at the start
+	overrides   profiles.Meaning // OverridesOff, or Refused: on, as at the start
 }
 
 // common says what both machines have, so that it can be compared.
@@ -163,9 +163,12 @@ func (r *recorder) code(b *parser.Block, tenths int) {
 	case m == profiles.Accepted && r.leftOut[tenths]:
 	case m == profiles.Accepted:
 		r.codes = append(r.codes, tenths)
-	case m == profiles.SpindleOrient && r.common.orient:
+	case m == profiles.SpindleOrient && (r.common.orient || r.out):
 		r.codes = append(r.codes, -1)
-	case (m == profiles.OverridesOn || m == profiles.OverridesOff) && r.common.overrides:
+	case m == profiles.OverridesOn && (r.common.overrides || r.out):
+		r.now.overrides = profiles.Refused // as at the start (NISTIR 6556, from memory)
+		r.line = b.Line
+	case m == profiles.OverridesOff && (r.common.overrides || r.out):
 		r.now.overrides = m
 		r.line = b.Line
 	}
@@ -460,6 +463,8 @@ func (r *recorder) rate(op *interp.Op) rate {
 		return rate{kind: perRev, value: op.PerRev, still: op.Turn.Surface == 0, speed: op.Feed}
 	case s.FeedMode == profiles.FeedPerRevolution && s.FeedSet && s.Unknown&interp.UnknownFeed == 0:
 		return rate{kind: perRev, value: s.Feed}
+	case s.FeedMode == profiles.FeedPerRevolution && op.Feed == 0:
+		return rate{kind: perRev} // of an F from before the program
 	}
 	return rate{value: op.Feed}
 }

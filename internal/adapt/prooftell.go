@@ -344,6 +344,8 @@ func (m *matcher) rateText(r *rate) string {
 		unit, scale = " in", 1/25.4
 	}
 	switch {
+	case r.value == 0 && r.kind == perRev:
+		return "not set, by the revolution"
 	case r.value == 0:
 		return "not set"
 	case r.kind == perTime:
@@ -401,7 +403,7 @@ func coolantText(s *state) string {
 
 func overrideText(m profiles.Meaning) string {
 	if m == profiles.Refused {
-		return "as at the start"
+		return "on"
 	}
 	return m.String()
 }
