@@ -20,6 +20,7 @@ import (
 )
 
 func main() {
+	cobra.EnableCommandSorting = false // help lists them in the order of rootCommand
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
@@ -98,8 +99,9 @@ run above the part, single block, a hand on feed hold.`,
 	root.SuggestionsMinimumDistance = 2
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.PersistentFlags().BoolVar(&a.noColor, "no-color", false, "no colours, also on a terminal (as NO_COLOR in the environment)")
-	root.AddCommand(a.checkCommand(), a.timeCommand(), a.traceCommand(), a.reportCommand(), a.sheetCommand(), a.adaptCommand(),
-		a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.lspCommand(), a.machinesCommand(), a.rulesCommand())
+	// In the order in which they come to be used.
+	root.AddCommand(a.checkCommand(), a.timeCommand(), a.reportCommand(), a.sheetCommand(), a.watchCommand(), a.lspCommand(),
+		a.adaptCommand(), a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.machinesCommand(), a.rulesCommand(), a.traceCommand())
 	return root
 }
 
@@ -115,6 +117,11 @@ func (a *app) failAt(path string, err error) {
 	if a.failed != nil {
 		a.failed(path, err)
 	}
+	a.say(err)
+}
+
+// say tells of what went wrong and does not fail the run.
+func (a *app) say(err error) {
 	for line := range strings.SplitSeq(strings.TrimSpace(err.Error()), "\n") {
 		line = strings.Map(printable, line)
 		if !strings.HasPrefix(line, " ") { // else what the line before shows

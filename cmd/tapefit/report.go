@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -142,6 +143,9 @@ func (a *app) page(ctx context.Context, p paged, j job, write pageWriter) (r *ru
 		opt := j.options
 		opt.Done = ctx.Done()
 		r, err = write(w, interruptible{ctx, src}, size, p.program, j.machine, j.rules, opt)
+		if err == nil && ctx.Err() != nil {
+			return ctx.Err() // also without an error it may have ended early
+		}
 		return err
 	})
 	return r, err
@@ -152,15 +156,43 @@ func (a *app) page(ctx context.Context, p paged, j job, write pageWriter) (r *ru
 func writeOver(path string, write func(io.Writer) error) error {
 	f, err := os.CreateTemp(filepath.Dir(path), ".tapefit-*.tmp")
 	if err != nil {
-		return plainly(err)
+		return unwritten(path, err)
 	}
 	out := bufio.NewWriter(f)
-	err = errors.Join(write(out), out.Flush(), f.Chmod(0o644), f.Close())
+	if err = write(out); err == nil {
+		err = out.Flush()
+	}
+	if err == nil {
+		err = f.Chmod(0o644)
+	}
+	if closed := f.Close(); err == nil {
+		err = closed
+	}
 	if err == nil {
 		err = os.Rename(f.Name(), path)
 	}
-	if err != nil {
-		os.Remove(f.Name())
+	if err == nil {
+		return nil
 	}
-	return plainly(err)
+	os.Remove(f.Name())
+	if at := (*fs.PathError)(nil); errors.As(err, &at) && at.Path != f.Name() {
+		return plainly(err) // of what was read to write it
+	}
+	return unwritten(path, err)
+}
+
+// unwritten says of a file why it was not written, where the system speaks of
+// the other name.
+func unwritten(path string, err error) error {
+	var at *fs.PathError
+	var renamed *os.LinkError
+	switch {
+	case errors.As(err, &at):
+		err = at.Err
+	case errors.As(err, &renamed):
+		err = renamed.Err
+	default:
+		return err
+	}
+	return fmt.Errorf("cannot write %s: %w", path, err)
 }

@@ -18,9 +18,9 @@ func (a *app) text() *report.Text { return a.textTo(a.stdout) }
 
 // textTo makes a writer for people on standard output or standard error.
 func (a *app) textTo(w io.Writer) *report.Text {
-	width, terminal := fileWidth, false
-	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		terminal = true
+	width := fileWidth
+	f, terminal := terminalOf(w)
+	if terminal {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
 			width = w
 		}
@@ -29,6 +29,12 @@ func (a *app) textTo(w io.Writer) *report.Text {
 		width = w
 	}
 	return report.NewText(w, width, terminal && a.coloured())
+}
+
+// terminalOf says whether what is written goes to a terminal, and to which.
+func terminalOf(w io.Writer) (*os.File, bool) {
+	f, ok := w.(*os.File)
+	return f, ok && term.IsTerminal(int(f.Fd()))
 }
 
 // coloured says whether a terminal may be given colours. NO_COLOR counts where
