@@ -62,6 +62,7 @@ type Edit struct {
 
 // A Mending is what mends a finding.
 type Mending struct {
+	Asked *Pass // nil, or the pass that makes the change, one that changes what the machine does
 	Edits []Edit
 	Whole bool // all that the machine needs is in it, since this finding cannot be mended alone
 }
@@ -109,11 +110,11 @@ func (m *Mender) Mend(f *rules.Finding, stop <-chan struct{}) (*Mending, error) 
 		if good, err := m.proven(run, f, edits); err != nil {
 			return nil, err
 		} else if good {
-			return &Mending{Edits: edits}, nil
+			return &Mending{Asked: Find(asked), Edits: edits}, nil
 		}
 	}
 	if run.res.Written && !has(run.res.After, f) {
-		return &Mending{Edits: run.all(), Whole: true}, nil
+		return &Mending{Asked: Find(asked), Edits: run.all(), Whole: true}, nil
 	}
 	return nil, nil
 }
@@ -256,11 +257,11 @@ func (m *Mender) proven(run *mendRun, f *rules.Finding, edits []Edit) (bool, err
 			return false, context.Canceled
 		}
 		var different *Difference
-		_, err := Prove(is, Side{src, src.Size(), reader, m.opt.Offsets}, al)
-		if err == nil {
+		proof, err := Prove(is, Side{src, src.Size(), reader, m.opt.Offsets}, al)
+		if err == nil && len(proof.Limits) == 0 { // what could not be followed may be what is left out
 			return true, nil
 		}
-		if !errors.As(err, &different) {
+		if err != nil && !errors.As(err, &different) {
 			return false, err
 		}
 	}

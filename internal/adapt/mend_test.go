@@ -41,6 +41,8 @@ func TestMend(t *testing.T) {
 		{"blocks around it that go with it", "bed-mill",
 			"%\nG20 G90\nT4 M6\nS1200 M3\nM42\nG0 X0 Y0\nG1 X1. F10. P2\nM30\n%\n", "gear-shift-in-cut",
 			"%\nG20 G90\nT4 M6\nM42\nS1200 M3\nG0 X0 Y0\nG1 X1. F10. P2\nM30\n%\n", false},
+		{"a code that nobody knows is not left out", "bed-mill",
+			"%\nG20 G90\nM41\nS500 M3\nG0 X0 Y0\nM88\nG1 X1. F10.\nM30\n%\n", "code-not-accepted", "", false},
 		{"no pass is for it", "bed-mill", "%\nG20\nG1 X1.\nM30\n%\n", "feed-missing", "", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

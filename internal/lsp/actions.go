@@ -93,7 +93,7 @@ func (s *Server) mending(ctx context.Context, o *opened, out *outcome, f *rules.
 	for _, e := range m.Edits {
 		edits = append(edits, textEdit{o.text.lineSpan(e.From-1, e.To-1), o.withEnd(e)})
 	}
-	return []codeAction{{Title: title, Kind: quickFix, Diagnostics: []diagnostic{d}, Preferred: !m.Whole, Edit: s.edit(o, edits)}}, nil
+	return []codeAction{{Title: title, Kind: quickFix, Diagnostics: []diagnostic{d}, Preferred: !m.Whole && m.Asked == nil, Edit: s.edit(o, edits)}}, nil
 }
 
 // withEnd is the new text of an edit; behind a last line without an end it brings one.
@@ -117,6 +117,9 @@ func mendTitle(t *text, m *adapt.Mending) string {
 	}
 	if n := len(m.Edits); n > 1 {
 		text += fmt.Sprintf(" (and %d more)", n-1)
+	}
+	if m.Asked != nil {
+		return "Change what the machine does (" + m.Asked.Name + "): write " + text
 	}
 	return "Mend: write " + text
 }
