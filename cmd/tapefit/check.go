@@ -63,20 +63,14 @@ block, a hand on feed hold.`,
 			if was != "" && form == formSARIF {
 				return errors.New("--format sarif has findings of one machine: leave --was out, or take text or json")
 			}
-			m, opt, err := a.walk(&walk)
-			if m == nil {
+			j, err := a.job(&walk)
+			if j == nil {
 				return err
 			}
-			set, err := rules.For(m)
-			if err != nil {
-				a.fail(err)
-				return nil
-			}
-			j := job{machine: m, rules: set, options: opt}
 			if was == "" {
-				a.check(cmd.Context(), args, j, form)
-			} else if j.was = a.earlier(was, &walk, m); j.was != nil {
-				a.compare(cmd.Context(), args, j, form)
+				a.check(cmd.Context(), args, *j, form)
+			} else if j.was = a.earlier(was, &walk, j.machine); j.was != nil {
+				a.compare(cmd.Context(), args, *j, form)
 			}
 			return nil
 		},

@@ -29,6 +29,21 @@ type job struct {
 	was     *earlier // nil where nothing is compared
 }
 
+// job is what the flags mean. Without a job, an error is wrong usage, and nil
+// says that the failure was reported.
+func (a *app) job(f *walkFlags) (*job, error) {
+	m, opt, err := a.walk(f)
+	if m == nil {
+		return nil, err
+	}
+	set, err := rules.For(m)
+	if err != nil {
+		a.fail(err)
+		return nil, nil
+	}
+	return &job{machine: m, rules: set, options: opt}, nil
+}
+
 // earlier is the machine that a comparison starts from.
 type earlier struct {
 	machine *profiles.Machine

@@ -43,20 +43,15 @@ dry run above the part, single block, a hand on feed hold.`,
   tapefit report testdata/shop/programs --machine bed-mill -o pages`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			m, opt, err := a.walk(&walk)
-			if m == nil {
+			j, err := a.job(&walk)
+			if j == nil {
 				return err
-			}
-			set, err := rules.For(m)
-			if err != nil {
-				a.fail(err)
-				return nil
 			}
 			pages, err := a.pages(args, out, ".html")
 			if err != nil {
 				return err
 			}
-			a.report(cmd.Context(), pages, job{machine: m, rules: set, options: opt}, report.Page)
+			a.report(cmd.Context(), pages, *j, report.Page)
 			return nil
 		},
 	}

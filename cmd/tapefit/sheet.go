@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"tapefit/internal/report"
-	"tapefit/rules"
 )
 
 func (a *app) sheetCommand() *cobra.Command {
@@ -34,20 +33,15 @@ part, single block, a hand on feed hold.`,
   tapefit sheet testdata/shop/tape --machine knee-mill -o sheets`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			m, opt, err := a.walk(&walk)
-			if m == nil {
+			j, err := a.job(&walk)
+			if j == nil {
 				return err
-			}
-			set, err := rules.For(m)
-			if err != nil {
-				a.fail(err)
-				return nil
 			}
 			pages, err := a.pages(args, out, "-sheet.html")
 			if err != nil {
 				return err
 			}
-			a.report(cmd.Context(), pages, job{machine: m, rules: set, options: opt}, report.Sheet)
+			a.report(cmd.Context(), pages, *j, report.Sheet)
 			return nil
 		},
 	}

@@ -73,8 +73,8 @@ hold.`,
 			if settle < leastSettle {
 				return fmt.Errorf("--settle must be %v or more", leastSettle)
 			}
-			m, opt, err := a.walk(&walk)
-			if m == nil {
+			j, err := a.job(&walk)
+			if j == nil {
 				return err
 			}
 			if info, err := os.Stat(args[0]); err != nil {
@@ -83,12 +83,7 @@ hold.`,
 			} else if !info.IsDir() {
 				return fmt.Errorf("%s is a file: watch wants its folder", args[0])
 			}
-			set, err := rules.For(m)
-			if err != nil {
-				a.fail(err)
-				return nil
-			}
-			a.watch(cmd.Context(), args[0], settle, job{machine: m, rules: set, options: opt})
+			a.watch(cmd.Context(), args[0], settle, *j)
 			return nil
 		},
 	}
