@@ -3,8 +3,10 @@ package main
 import (
 	"bytes"
 	"flag"
+	"image/png"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -59,6 +61,27 @@ func TestReadmeOutput(t *testing.T) {
 	if *update {
 		if err := os.WriteFile("README.md", []byte(strings.Join(text, "\n")), 0o644); err != nil {
 			t.Fatal(err)
+		}
+	}
+}
+
+// The pictures that the README shows are there, and none is heavy.
+func TestReadmePictures(t *testing.T) {
+	all := regexp.MustCompile(`!\[([^\]]*)\]\(([^)]+)\)`).FindAllStringSubmatch(strings.Join(readme(t), "\n"), -1)
+	if len(all) < 4 {
+		t.Errorf("%d pictures", len(all))
+	}
+	for _, p := range all {
+		f, err := os.Open(filepath.Join("..", "..", p[2]))
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		_, err = png.DecodeConfig(f)
+		info, statErr := f.Stat()
+		f.Close()
+		if err != nil || statErr != nil || info.Size() > 150_000 || p[1] == "" {
+			t.Errorf("%s, %q: %v, %v, more than 150 kB, or it says nothing to who cannot see it", p[2], p[1], err, statErr)
 		}
 	}
 }

@@ -22,6 +22,7 @@ import (
 func (a *app) reportCommand() *cobra.Command {
 	var walk walkFlags
 	var out string
+	var pics pictureFlags
 	cmd := &cobra.Command{
 		Use:   "report PROGRAM... --machine NAME|FILE.toml",
 		Short: "Write what check and time say as a page with pictures",
@@ -36,16 +37,27 @@ With one program -o names the page, PROGRAM.html in this folder where it is left
 out. With several it names a folder, which is made if it is not there, with a page
 for each. Pages that are there are written anew.
 
+With --svg or --png the pictures that --picture names are written, below each
+other, as one file for mails and quotes: views of the path (slant, top, front and
+right of a mill, side of a lathe), the spindle's speed over its gears (spindle),
+the programmed and the real feed over time (feed). A page then comes only with -o.
+
 Exit status: 0 nothing at level error, 1 something at level error, 2 wrong usage,
 an unreadable file or a bad profile. A page without findings is not a promise:
 dry run above the part, single block, a hand on feed hold.`,
 		Example: `  tapefit report testdata/shop/programs/flange-bolt-circle.ngc --machine bed-mill -o flange.html
-  tapefit report testdata/shop/programs --machine bed-mill -o pages`,
+  tapefit report testdata/shop/programs --machine bed-mill -o pages
+  tapefit report testdata/shop/programs/gland-plate-proven.ngc --machine bed-mill --png plate.png --picture top,spindle`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			j, err := a.job(&walk)
 			if j == nil {
 				return err
+			}
+			if pics.asked() {
+				if err := a.pictures(cmd.Context(), args, &pics, *j); err != nil || out == "" {
+					return err
+				}
 			}
 			pages, err := a.pages(args, out, ".html")
 			if err != nil {
@@ -56,6 +68,7 @@ dry run above the part, single block, a hand on feed hold.`,
 		},
 	}
 	walk.add(cmd)
+	pics.add(cmd)
 	cmd.Flags().StringVarP(&out, "out", "o", "", "the `FILE.html` to write, or of several programs the folder")
 	return cmd
 }

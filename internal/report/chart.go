@@ -102,27 +102,44 @@ func (s *Scene) spindleChart(total float64) template.HTML {
 		fmt.Fprintf(&c.b, `<text x="%s" y="%s" dx="4" dy="11">%s %s to %s</text>`, px(chartLeft+width*float64(i)), px(c.y(float64(g.Speed[1]))),
 			template.HTMLEscapeString(clean(g.Name)), short(float64(g.Speed[0]), 0), short(float64(g.Speed[1]), 0))
 	}
-	y := c.y(0)
-	fmt.Fprintf(&c.b, `<path class="speed" d="M%s %s`, px(c.x(0)), px(y))
-	for _, step := range s.Spindle {
-		x, to := px(c.x(step.Time)), c.y(math.Abs(step.Speed))
-		if !step.Ramp {
-			fmt.Fprintf(&c.b, "L%s %s", x, px(y))
-		}
-		fmt.Fprintf(&c.b, "L%s %s", x, px(to))
-		y = to
+	c.b.WriteString(`<path class="speed" d="`)
+	for i, p := range s.speedLine(total) {
+		fmt.Fprintf(&c.b, "%c%s %s", "ML"[min(i, 1)], px(c.x(p[0])), px(c.y(p[1])))
 	}
-	fmt.Fprintf(&c.b, `L%s %s"/>`, px(c.x(total)), px(y))
+	c.b.WriteString(`"/>`)
 	return c.end()
+}
+
+// speedLine is the spindle's speed over time as the corners of a line: s, rpm.
+func (s *Scene) speedLine(total float64) [][2]float64 {
+	line := [][2]float64{{0, 0}}
+	speed := 0.0
+	for _, step := range s.Spindle {
+		if !step.Ramp {
+			line = append(line, [2]float64{step.Time, speed})
+		}
+		speed = math.Abs(step.Speed)
+		line = append(line, [2]float64{step.Time, speed})
+	}
+	return append(line, [2]float64{total, speed})
 }
 
 // feedColumns is how finely feeds are drawn over time.
 const feedColumns = 900
 
-// feedChart draws the programmed feed of cuts and the mean speed at which the
+// feeds are those of cuts by column of time, mm/s; a column without cuts has
+// none.
+type feeds struct {
+	wanted, actual [feedColumns]float64
+	cuts           [feedColumns]bool
+	most           float64
+}
+
+// feeds gathers the programmed feed of cuts and the mean speed at which the
 // machine goes.
-func (s *Scene) feedChart(total float64, m *profiles.Machine) template.HTML {
-	var wanted, way, busy [feedColumns]float64
+func (s *Scene) feeds(total float64) *feeds {
+	var f feeds
+	var way, busy [feedColumns]float64
 	column := func(t float64) int {
 		return min(max(int(t/max(total, 1e-9)*feedColumns), 0), feedColumns-1)
 	}
@@ -135,26 +152,33 @@ func (s *Scene) feedChart(total float64, m *profiles.Machine) template.HTML {
 		from, to := column(v.Time-seconds), column(v.Time)
 		for k := from; k <= to; k++ {
 			part := seconds / float64(to-from+1)
-			wanted[k] = max(wanted[k], v.Feed)
+			f.wanted[k] = max(f.wanted[k], v.Feed)
 			way[k] += v.Actual * part
 			busy[k] += part
 		}
 	}
-	most := 0.0
 	for k := range feedColumns {
-		most = max(most, wanted[k])
+		f.most = max(f.most, f.wanted[k])
 		if busy[k] > 0 {
-			most = max(most, way[k]/busy[k])
+			f.cuts[k], f.actual[k] = true, way[k]/busy[k]
+			f.most = max(f.most, f.actual[k])
 		}
 	}
+	return &f
+}
+
+// feedChart draws the programmed feed of cuts and the mean speed at which the
+// machine goes.
+func (s *Scene) feedChart(total float64, m *profiles.Machine) template.HTML {
+	f := s.feeds(total)
 	u := unitsOf(m)
 	perMinute := 60 / u.scale
-	c := newChart("Programmed and actual feed over time", total, most*1.05)
-	for _, v := range rounds(most * perMinute) {
+	c := newChart("Programmed and actual feed over time", total, f.most*1.05)
+	for _, v := range rounds(f.most * perMinute) {
 		c.figure(v/perMinute, short(v, 1))
 	}
-	c.series("wanted", func(k int) (float64, bool) { return wanted[k], busy[k] > 0 })
-	c.series("actual", func(k int) (float64, bool) { return way[k] / max(busy[k], 1e-12), busy[k] > 0 })
+	c.series("wanted", func(k int) (float64, bool) { return f.wanted[k], f.cuts[k] })
+	c.series("actual", func(k int) (float64, bool) { return f.actual[k], f.cuts[k] })
 	return c.end()
 }
 

@@ -110,11 +110,16 @@ func (d *drawing) ends(b [4]float64, u units, m *profiles.Machine) {
 	text(sheetLeft-18, low, "end", "%s", u.number(b[2]*upBy))
 }
 
+func unit(i int) (v [3]float64) {
+	v[i] = 1
+	return v
+}
+
 // axisOf names the axis of a direction along one, and says by what a length
 // along it is multiplied to be read: X words of lathes are diameters.
 func axisOf(along [3]float64, m *profiles.Machine) (name string, by float64) {
-	for i, share := range along {
-		if share != 1 {
+	for i := range along {
+		if along != unit(i) {
 			continue
 		}
 		if a := m.Axis(i); a != nil && a.Diameter {
