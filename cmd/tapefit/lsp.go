@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 
@@ -11,6 +12,7 @@ import (
 
 func (a *app) lspCommand() *cobra.Command {
 	var f shopFlags
+	var maxBlocks int64
 	cmd := &cobra.Command{
 		Use:   "lsp",
 		Short: "A language server: an editor shows findings while a program is typed",
@@ -41,6 +43,9 @@ usage, or an editor that does not keep to the protocol.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error {
+			if maxBlocks <= 0 {
+				return errors.New("--max-blocks must be 1 or more")
+			}
 			folders, ok := a.folders(f.folders)
 			if !ok {
 				return nil
@@ -50,7 +55,7 @@ usage, or an editor that does not keep to the protocol.`,
 					folders[i] = abs
 				}
 			}
-			base := lsp.Settings{Machine: f.machine, Profiles: folders, Values: f.settings}
+			base := lsp.Settings{Machine: f.machine, Profiles: folders, Values: f.settings, MaxBlocks: maxBlocks}
 			if base.Machine != "" {
 				if _, err := find(base.Machine, folders, f.settings); err != nil {
 					a.fail(err)
@@ -67,5 +72,6 @@ usage, or an editor that does not keep to the protocol.`,
 		},
 	}
 	f.add(cmd)
+	cmd.Flags().Int64Var(&maxBlocks, "max-blocks", lsp.DefaultMaxBlocks, "stop a program that loops after `N` executed blocks and operations")
 	return cmd
 }

@@ -98,7 +98,7 @@ func (s *Server) check(ctx context.Context, o *opened) (*outcome, error) {
 		return out, nil
 	}
 	src, size := o.reader(ctx)
-	r, err := rules.Check(src, size, o.path, c.Machine, c.rules, rules.Options{Done: ctx.Done()})
+	r, err := rules.Check(src, size, o.path, c.Machine, c.rules, rules.Options{MaxBlocks: o.settings.MaxBlocks, Done: ctx.Done()})
 	if err != nil {
 		return nil, err
 	}

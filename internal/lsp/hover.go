@@ -84,7 +84,7 @@ func look(ctx context.Context, o *opened, m *profiles.Machine, line int) (*seen,
 	}
 	var in *interp.Interp
 	done := make(chan struct{})
-	in = interp.New(m, interp.Options{Done: done}, interp.Visitor{
+	in = interp.New(m, interp.Options{MaxBlocks: o.settings.MaxBlocks, Done: done}, interp.Visitor{
 		Block: func(b *parser.Block) {
 			if b.Line == line && s.block == nil {
 				s.block = b.Clone()

@@ -23,7 +23,15 @@ type Settings struct {
 	Machine  string   `json:"machine"`  // a name of "tapefit machines", or FILE.toml; "": none
 	Profiles []string `json:"profiles"` // folders with profiles, absolute paths
 	Values   []string `json:"-"`        // each a PATH=VALUE over the profile's, as for --set
+
+	// MaxBlocks is the budget of executed blocks and of operations of one program; 0:
+	// DefaultMaxBlocks.
+	MaxBlocks int64 `json:"-"`
 }
+
+// DefaultMaxBlocks ends a program that loops sooner than package interp does: an
+// editor waits for it. Few parts that a machine ends in a week have so many.
+const DefaultMaxBlocks = 10_000_000
 
 // FolderFile says for the programs in its folder, and those below, which machine
 // they are for.

@@ -71,6 +71,9 @@ type document struct {
 // writing, or of a client that does not keep to the base protocol.
 func Serve(ctx context.Context, in io.Reader, out io.Writer, base Settings) (clean bool, err error) {
 	ctx, stop := context.WithCancel(ctx)
+	if base.MaxBlocks <= 0 {
+		base.MaxBlocks = DefaultMaxBlocks
+	}
 	s := &Server{
 		conn: newConn(in, out), base: base, settings: base, ctx: ctx,
 		checking: make(chan struct{}, runtime.GOMAXPROCS(0)), asked: make(chan struct{}, runtime.GOMAXPROCS(0)),
@@ -391,7 +394,7 @@ func (s *Server) set(raw json.RawMessage) bool {
 		set.Machine = s.base.Machine
 	}
 	set.Profiles = append(set.Profiles, s.base.Profiles...)
-	set.Values = s.base.Values
+	set.Values, set.MaxBlocks = s.base.Values, s.base.MaxBlocks
 	s.mu.Lock()
 	s.settings = set
 	s.mu.Unlock()

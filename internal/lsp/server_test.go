@@ -130,7 +130,7 @@ func FuzzSession(f *testing.F) {
 			}
 		}()
 		// The server is left waiting for more, so that it answers all.
-		Serve(ctx, io.MultiReader(&in, waiting{ctx}), w, Settings{})
+		Serve(ctx, io.MultiReader(&in, waiting{ctx}), w, Settings{MaxBlocks: 10_000})
 		w.Close()
 		if n := <-answers; n != 11 {
 			t.Fatalf("%d answers of 11", n)
