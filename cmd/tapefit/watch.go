@@ -162,7 +162,7 @@ func (w *watching) program(ctx context.Context, f *watch.File) bool {
 	defer w.mu.Unlock()
 	if err != nil {
 		w.removeUntrue(page)
-		err = w.log.Failed(name, err)
+		err = w.log.Failed(name, errors.New(strings.TrimPrefix(err.Error(), f.Path+": "))) // named already
 	} else {
 		w.checks++
 		err = w.log.Checked(name, r)
