@@ -98,8 +98,10 @@ func (l *law) cause(first, bad int) string {
 	switch {
 	case t.Type == deepToken:
 		return fmt.Sprintf("expression is nested deeper than %d brackets: compute it in steps, with parameter settings", maxDepth)
+	case l.letterO(first, bad):
+		return "the letter O stands in a number: write the digit 0 if that was meant"
 	case t.Type == badNumber && t.Value == ".":
-		return "number has no digits: write some, for example 0."
+		return "a point without digits is no number: write digits before it or behind it, as in 0.5"
 	case t.Type == badNumber:
 		return "number " + clip(t.Value) + " has more than one point: write one"
 	case t.Type == hugeNumber:
@@ -180,6 +182,17 @@ func (l *law) openBracket(first, bad int) int {
 		}
 	}
 	return -1
+}
+
+// letterO says whether the item from token first, which fails at token bad, is
+// the letter O behind a number, as in X5O. for X50.
+func (l *law) letterO(first, bad int) bool {
+	t := &l.toks[first]
+	if t.Type != addressToken || t.Value != "O" && t.Value != "o" || first == 0 || l.before(bad) != first {
+		return false
+	}
+	before, at := &l.toks[first-1], t.Pos.Offset
+	return before.Type == numberToken && before.Pos.Offset+len(before.Value) == at
 }
 
 // strayCause is what to say about token i where an item should begin.

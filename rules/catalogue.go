@@ -12,7 +12,7 @@ func All() []*Rule {
 		feeds(),
 		spindle(), gearOrders(), runUps(),
 		turnings(), clamps(),
-		travel(),
+		travel(), depths(),
 		tools(), compensation(), offsets(), toolOrders(),
 		mechanics(), silences(),
 	)

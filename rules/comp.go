@@ -48,7 +48,7 @@ func compensation() []*Rule {
 			Doc:     `In an inside corner the tool's path ends where the paths beside both moves cross. Where they do not cross, where the move between two corners is shorter than the tool needs, or where blocks without motion in the plane part the moves so that the control does not see the corner coming, the tool cuts into the contour or the control stops. A control that does not look ahead at all refuses every inside corner: it needs an arc of more than the tool's radius there. tapefit compares each move with its neighbours; a contour that comes back to itself further on is not compared.`,
 			Uses:    []string{"tools.loaded", "control.comp"},
 			Example: Example{"bed-mill", "%\nG0 X0 Y-1.\nG41 D2 G1 X0 Y0 F10.\nX2.\nY0.3\nX0\nG40 Y-1.\nM30\n%\n", "%\nG0 X0 Y-1.\nG41 D2 G1 X0 Y0 F10.\nX2.\nY0.6\nX0\nG40 Y-1.\nM30\n%\n"},
-			New:     faultRule(compGouge, interp.CompGouge, interp.CompInside),
+			New:     newCompGouge,
 		},
 	}
 }
@@ -97,8 +97,48 @@ func compArcSmall(p *Pass, f *interp.Fault) {
 	}
 }
 
-func compGouge(p *Pass, f *interp.Fault) {
-	n := p.Note(textKey(f.Cause), FaultPlace(f))
+// newCompGouge takes back what it noted of traverses, away from the contour as a
+// rule, where compensation was then found to be on still: it was never switched
+// off, and another rule says so.
+func newCompGouge(*profiles.Machine, *Options) Checker {
+	noted, along := false, false // of traverses; of cuts
+	return Checker{
+		Faults: []interp.FaultKind{interp.CompGouge, interp.CompInside, interp.CompForbidden},
+		Fault: func(p *Pass, f *interp.Fault) {
+			away := p.State.Motion == profiles.TraverseMove && !along
+			switch {
+			case f.Kind != interp.CompForbidden:
+				compGouge(p, f, away)
+				noted, along = noted || away, along || !away
+			case noted && f.Cause != interp.CompOnArc && f.Cause != interp.CompOffArc:
+				p.dropAway()
+			}
+		},
+		Ops: Of(interp.Tool, interp.Stop),
+		Op: func(p *Pass, op *interp.Op) {
+			s := op.State
+			if noted && (op.Kind == interp.Tool || op.StopKind == interp.End) && s.Comp != profiles.CompOff && s.Unknown&interp.UnknownComp == 0 {
+				p.dropAway()
+			}
+		},
+	}
+}
+
+// awayKey marks the cause of a fault on a traverse.
+const awayKey = 1 << 63
+
+func (p *Pass) dropAway() {
+	for _, cause := range [...]string{interp.CompBehind, ""} {
+		p.drop(textKey(cause) ^ awayKey)
+	}
+}
+
+func compGouge(p *Pass, f *interp.Fault, away bool) {
+	key := textKey(f.Cause)
+	if away {
+		key ^= awayKey
+	}
+	n := p.Note(key, FaultPlace(f))
 	if n == nil {
 		return
 	}

@@ -174,8 +174,15 @@ func (o *overFeed) say(p *Pass, f *feedLimit) {
 	case o.mode == profiles.FeedInverseTime:
 		n.Advice = fmt.Sprintf("Give the move more time: F smaller by %s or more, which is %s along the path.", trim(math.Ceil(100-100/o.over), 0)+" %", p.axisFeed(o.path, o.feed/o.over))
 	default:
-		n.Advice = fmt.Sprintf("Program F%s or less here.", trim(math.Floor(o.feed/o.over*60/o.unit*100)/100, 2))
+		n.Advice = fmt.Sprintf("Program F%s or less here.", roundedDown(o.feed/o.over*60/o.unit))
 	}
+}
+
+// roundedDown writes a greatest value as a person would: three figures of it,
+// and no more of it than there is.
+func roundedDown(v float64) string {
+	step := math.Pow10(max(-2, int(math.Floor(math.Log10(v)))-2))
+	return trim(math.Floor(v/step*(1+1e-12))*step, 2)
 }
 
 // axisFeed is the speed of one axis, per minute.

@@ -61,6 +61,7 @@ type beyond struct {
 	at   float64
 	line int
 	tip  bool // work is known
+	inch bool // under inch units
 }
 
 func newTravel(m *profiles.Machine, _ *Options) Checker {
@@ -137,6 +138,7 @@ func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
 	b.by, b.at, b.line = by, at, op.Block.Line
 	b.tip = op.ToKnown.Has(i)
 	b.work = op.To[i] + at - op.ToMachine[i]
+	b.inch = op.State.Units == profiles.UnitsInch
 }
 
 // axisPlace is the word of axis i in the block of the move, or the word that
@@ -209,7 +211,21 @@ func (t *travelled) end(p *Pass) {
 		if i == 2 {
 			b.note.Advice = "Check the tool's length in the profile, the work offset (--offset) and the retract height."
 		}
+		if t.fitsAsMetric(b) {
+			b.note.Advice = fmt.Sprintf("Were millimetres meant? %s mm fits: then %s belongs before the first move. ", trim(b.work/25.4, 3), orCode(t.m, profiles.UnitsMM, "the code for millimetres")) + b.note.Advice
+		}
 	}
+}
+
+// fitsAsMetric says whether the number of a place beyond the travel, far from
+// work zero for inches, would lie within it as millimetres.
+func (t *travelled) fitsAsMetric(b *beyond) bool {
+	const far = 20 // in
+	if !b.inch || !b.tip || b.axis >= 3 || math.Abs(b.work) < far*25.4 {
+		return false
+	}
+	at := b.at - b.work + b.work/25.4
+	return at >= t.low[b.axis] && at <= t.high[b.axis]
 }
 
 // notChecked looks for places that are known in the work and not in the
@@ -322,6 +338,7 @@ type clearance struct {
 	known  bool
 	at     float64 // Z behind the last move
 	placed bool    // at is known
+	offset int     // in which the last traverse went
 }
 
 func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
@@ -348,12 +365,13 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 	}
 	// Up and across in one block goes along the slope from where it starts.
 	if !op.InCycle && c.known && zKnown && fromKnown && turning(op.State) &&
-		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && acrossWork(op) {
+		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && acrossWork(op) && !c.spared(p, op) {
 		if n := p.Note(0, OpPlace(op)); n != nil {
 			n.Message = fmt.Sprintf("a traverse across at Z %s with the spindle turning, below the level %s of the last retract", p.length(op.From[z]), p.length(c.level))
 			n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
 		}
 	}
+	c.offset = op.State.Offset
 	if op.Moves.Has(z) && zKnown && (!c.known || !fromKnown || op.To[z] > op.From[z]) {
 		// Up, or the first approach of a tool: this is the level now. Repeats of a
 		// cycle return to R by design.
@@ -361,6 +379,40 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 			c.level, c.known = op.To[z], true
 		}
 	}
+}
+
+// spared says whether a traverse below the level is told by another rule, or is
+// none to tell.
+func (c *clearance) spared(p *Pass, op *interp.Op) bool {
+	if p.work.down && op.State.Offset != c.offset {
+		return true // offset-change-without-retract speaks
+	}
+	return stepsBeside(p, op)
+}
+
+// stepsBeside says whether a traverse is the step from one pass of a face mill
+// to the next: along one axis, at the very end of its passes along the other,
+// by less than its diameter. There it stands beside the part (common practice);
+// a smaller tool may as well be in a pocket.
+func stepsBeside(p *Pass, op *interp.Op) bool {
+	const faceMill = 38 // mm, 1 1/2 in
+	t, w := p.Machine.ToolOfD(op.State.Tool), &p.work
+	if t == nil || t.Number != op.State.Tool || t.Diameter < faceMill || w.now.mixed || w.now.cuts == 0 || !w.cutting {
+		return false
+	}
+	from, to := &op.From, &op.To
+	if w.now.frame == inMachine {
+		from, to = &op.FromMachine, &op.ToMachine
+	}
+	for along, passes := range [2]*Range{&w.now.x, &w.now.y} {
+		step := 1 - along
+		at := from[along]
+		if at == to[along] && (at <= passes.Min || at >= passes.Max) && passes.Max > passes.Min &&
+			math.Abs(to[step]-from[step]) < float64(t.Diameter) {
+			return true
+		}
+	}
+	return false
 }
 
 // acrossWork says whether the move goes along X or Y.

@@ -58,10 +58,11 @@ func turnings() []*Rule {
 }
 
 // surfaced says whether a cut is made under a constant surface speed that is
-// known.
+// known. Of threads it is not asked: they are cut at a fixed speed, and
+// thread-under-surface-speed has said so.
 func surfaced(op *interp.Op) bool {
 	s := op.State
-	return s.Surface > 0 && turning(s)
+	return s.Surface > 0 && turning(s) && op.Lead == 0
 }
 
 // speeds is the range of rpm that constant surface speed asks for along a cut,
@@ -369,7 +370,7 @@ func highestFeed(op *interp.Op) float64 {
 }
 
 func threadSurface(p *Pass, op *interp.Op) {
-	if op.Lead == 0 || !surfaced(op) {
+	if op.Lead == 0 || op.State.Surface == 0 || !turning(op.State) {
 		return
 	}
 	if n := p.Note(0, OpPlace(op)); n != nil {

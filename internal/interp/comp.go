@@ -191,6 +191,9 @@ const (
 	CompOffArc = "the first move after cutter compensation is straight"
 )
 
+// CompBehind is a cause of CompGouge.
+const CompBehind = "an inside corner behind blocks over which the control does not look ahead"
+
 // forbiddenInComp says which codes of the block are an error while compensation
 // is on (NISTIR 6556, appendix B and 3.5: from memory).
 func (in *Interp) forbiddenInComp(b *parser.Block) {
@@ -443,7 +446,7 @@ func (in *Interp) cornerTo(g *segment) vec2 {
 	if k.turn == smooth {
 		k.start, k.fits = c.at, true
 	}
-	return in.leadOf(k, "an inside corner behind blocks over which the control does not look ahead")
+	return in.leadOf(k, CompBehind)
 }
 
 // leadOf sets the lead of the next move through a corner, says what is wrong

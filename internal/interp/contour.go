@@ -97,8 +97,11 @@ func (in *Interp) contourBlocks(b *parser.Block) (bool, error) {
 		in.faultValue(b, word, fmt.Sprintf("no block has the sequence number N%d", p))
 		return false, nil
 	}
-	forward := first.Offset >= behind
 	in.lathe.last = sequence{p, place{first.Offset, first.Line}}
+	if ends, err := in.contourEnds(b, first, q); !ends || err != nil {
+		return false, err
+	}
+	forward := first.Offset >= behind
 	in.lathe.inside = true
 	next, err := in.runContour(r, first, q)
 	in.lathe.inside = false
@@ -106,13 +109,35 @@ func (in *Interp) contourBlocks(b *parser.Block) (bool, error) {
 	case err != nil:
 		return false, err
 	case next.line == 0:
-		in.faultValue(b, in.qWord(b), fmt.Sprintf("no block behind N%d has the sequence number N%d", p, q))
+		in.noContourEnd(b, q)
 		return false, nil
 	}
 	if forward {
 		in.goTo(next)
 	}
 	return true, nil
+}
+
+// contourEnds looks ahead for the block with the sequence number q, from the
+// first of the contour on. Where there is none nothing is executed: the program
+// would be, to its end.
+func (in *Interp) contourEnds(b, first *parser.Block, q int64) (bool, error) {
+	t, text := &in.lathe, in.top().text
+	if t.ahead == nil {
+		t.ahead = parser.NewReaderAt(text.src, first.Offset, first.Line)
+	} else {
+		t.ahead.Rewind(text.src, first.Offset, first.Line)
+	}
+	last, err := in.findSequence(b, t.ahead, q, math.MaxInt64)
+	if last == nil && err == nil {
+		in.noContourEnd(b, q)
+	}
+	return last != nil, err
+}
+
+func (in *Interp) noContourEnd(b *parser.Block, q int64) {
+	p := in.lathe.last.n
+	in.faultValue(b, in.qWord(b), fmt.Sprintf("no block behind N%d has the sequence number N%d", p, q))
 }
 
 // contourNumbers are P and Q.

@@ -21,6 +21,7 @@ type turning struct {
 	trouble string // with it
 	contour []contourMove
 	reader  *parser.Reader // of contours; nil until the first
+	ahead   *parser.Reader // that looks for the end of one; nil until the first
 	last    sequence       // the contour read last: finishing names the one that was roughed out
 }
 
