@@ -120,10 +120,7 @@ func (s *Scene) Watch() *rules.Watch {
 
 // Finish draws what is left. The scene is then whole.
 func (s *Scene) Finish() {
-	for s.head < len(s.queue) {
-		s.draw(&s.queue[s.head])
-		s.head++
-	}
+	s.drawAll()
 	s.keepPending()
 	s.Tolerance = s.tolerance
 }
@@ -307,13 +304,17 @@ func (s *Scene) timed(t *motion.Timed) {
 	}
 }
 
-// stood takes in what is no move. All moves before it are timed.
-func (s *Scene) stood(op *interp.Op, now float64) {
-	for s.head < len(s.queue) {
-		s.draw(&s.queue[s.head])
-		s.head++
+// drawAll draws the moves that wait, whether they were timed or not.
+func (s *Scene) drawAll() {
+	for i := s.head; i < len(s.queue); i++ {
+		s.draw(&s.queue[i])
 	}
 	s.queue, s.head = s.queue[:0], 0
+}
+
+// stood takes in what is no move. All moves before it are timed.
+func (s *Scene) stood(op *interp.Op, now float64) {
+	s.drawAll()
 	s.now = now
 	if op.Kind == interp.Tool {
 		if u := s.tool(op.State.Tool); u != nil {
