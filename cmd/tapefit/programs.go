@@ -29,6 +29,17 @@ type job struct {
 	was     *earlier // nil where nothing is compared
 }
 
+// set are the rules of the machine, those of its shop among them; nil says that
+// the failure was reported.
+func (a *app) set(m *profiles.Machine) []*rules.Rule {
+	set, err := rules.For(m)
+	if err != nil {
+		a.fail(err)
+		return nil
+	}
+	return set
+}
+
 // job is what the flags mean. Without a job, an error is wrong usage, and nil
 // says that the failure was reported.
 func (a *app) job(f *walkFlags) (*job, error) {
@@ -36,9 +47,8 @@ func (a *app) job(f *walkFlags) (*job, error) {
 	if m == nil {
 		return nil, err
 	}
-	set, err := rules.For(m)
-	if err != nil {
-		a.fail(err)
+	set := a.set(m)
+	if set == nil {
 		return nil, nil
 	}
 	return &job{machine: m, rules: set, options: opt}, nil

@@ -64,10 +64,5 @@ func (a *app) rulesFor(f *shopFlags) ([]*rules.Rule, error) {
 	if m == nil {
 		return nil, err
 	}
-	set, err := rules.For(m)
-	if err != nil {
-		a.fail(err)
-		return nil, nil
-	}
-	return set, nil
+	return a.set(m), nil
 }
