@@ -54,7 +54,8 @@ without it by the base "` + adapt.Guessed + `", which takes what most posts writ
 What a person must decide is not guessed: it is told, and nothing is written.
 
 Passes are made where they are needed; those that change what the machine does
-(clamp-speed, clamp-feed, thin) only where they are asked for:
+(clamp-speed, clamp-feed, thin) or how the program reads (gather) only where they
+are asked for:
 
 ` + passList() + `
 The new program goes to -o, by default next to the source (flange.ngc for

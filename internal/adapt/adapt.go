@@ -144,7 +144,7 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if seen.unfollowed() {
 		return res, unfollowed(res, seen, src, size, path, checked)
 	}
-	if err := rewriteAll(out, src, size, seen, res, &opt); err != nil {
+	if err := writeAll(out, src, size, seen, res, &opt); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	if res.mustDecide() {
@@ -288,14 +288,19 @@ func (o *Options) makesNot(name string) bool { return !o.Passes[name] }
 // having written nothing, where it cannot stay structured.
 func rewriteBy(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Result, opt *Options, structured bool) (bool, error) {
 	buffered := bufio.NewWriterSize(out, 1<<16)
-	a := newAdapter(opt, newWriter(opt.To, buffered), seen, res, structured)
+	return newAdapter(opt, newWriter(opt.To, buffered), seen, res, structured).write(buffered, src, size)
+}
+
+// write follows the program and writes it.
+func (a *adapter) write(buffered *bufio.Writer, src io.ReaderAt, size int64) (bool, error) {
+	opt, res := a.opt, a.res
 	in := interp.New(opt.From, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done},
 		interp.Visitor{Block: a.onBlock, Exec: a.onExec, After: a.onAfter, Op: a.onOp, Fault: a.onFault})
 	a.state = in.State()
 	if _, err := in.Run(src, size); err != nil {
 		return false, err
 	}
-	if structured {
+	if a.structure.on {
 		if a.structure.failed {
 			return false, nil
 		}

@@ -107,16 +107,9 @@ func (a *adapter) over(op *done, normal int) bool {
 
 // writesHole says whether the machine's own cycle makes the same of a hole.
 func (a *adapter) writesHole(h *hole) bool {
-	w := a.w
-	_, _, normal := a.state.Plane.Axes()
 	form, was := a.to.CycleForm(h.m), a.from.CycleForm(h.m)
-	if a.to.CodeFor(h.m) == "" || form.Needs == "" || w.plane != a.state.Plane || !w.known.Has(normal) {
-		return false
-	}
 	switch h.m {
-	case profiles.Drill:
-	case profiles.DrillDwell:
-	case profiles.Tap, profiles.BoreFeedOut:
+	case profiles.Tap, profiles.BoreFeedOut, profiles.BoreDwellOut:
 		if h.out > h.r+1e-9 && feedsOutTo(was) == "clear" && (feedsOutTo(form) != "clear" || !a.toInitial(h)) {
 			return false
 		}
@@ -124,6 +117,21 @@ func (a *adapter) writesHole(h *hole) bool {
 		if form.ClearPeck != was.ClearPeck {
 			return false
 		}
+	}
+	return a.hasCycle(h)
+}
+
+// hasCycle says whether the machine has the cycle of a hole in a form that can be
+// written here.
+func (a *adapter) hasCycle(h *hole) bool {
+	w := a.w
+	_, _, normal := a.state.Plane.Axes()
+	form := a.to.CycleForm(h.m)
+	if a.to.CodeFor(h.m) == "" || form.Needs == "" || w.plane != a.state.Plane || !w.known.Has(normal) {
+		return false
+	}
+	switch h.m {
+	case profiles.Drill, profiles.DrillDwell, profiles.Tap, profiles.BoreFeedOut, profiles.BoreDwellOut, profiles.Peck, profiles.ChipBreak:
 	default:
 		return false
 	}
@@ -183,7 +191,8 @@ func (a *adapter) writeHole(h *hole) {
 		w.code(retract)
 		w.retract = retract
 	}
-	again := w.motion == h.m && w.cycle.same(h) && w.inCycle
+	levels := a.levels(h, level, normal)
+	again := w.motion == h.m && w.cycle.same(h) && w.inCycle && levels == w.levels
 	if !w.inCycle {
 		w.level = w.at[normal]
 	}
@@ -196,10 +205,10 @@ func (a *adapter) writeHole(h *hole) {
 	}
 	form := a.to.CycleForm(h.m)
 	if !again || a.words.axes&^(1<<normal) == 0 {
-		a.holeWords(h, form, level, normal)
+		a.holeWords(h, form, levels, normal)
 	}
 	w.feedWord(h.feed)
-	w.cycle = *h
+	w.cycle, w.levels = *h, levels
 	w.at[normal] = w.snap(normal, h.r)
 	if retract == profiles.RetractInitial {
 		w.at[normal] = math.Max(w.at[normal], level)
@@ -216,8 +225,15 @@ func (h *hole) same(o *hole) bool {
 	return h.m == o.m && h.r == o.r && h.bottom == o.bottom && h.dwell == o.dwell && h.peck == o.peck
 }
 
-// holeWords appends bottom, R, dwell and peck of a cycle.
-func (a *adapter) holeWords(h *hole, form profiles.Cycle, level float64, normal int) {
+// holeLevels are the bottom and R of a hole as the words say them, in the last
+// digit, and the mode in which they do.
+type holeLevels struct {
+	bottom, r float64
+	distance  profiles.Meaning
+}
+
+// levels are those of a hole whose cycle begins at a level.
+func (a *adapter) levels(h *hole, level float64, normal int) holeLevels {
 	w := a.w
 	step := w.step(normal)
 	bottom, r := math.Round(h.bottom/step), math.Round(h.r/step)
@@ -228,8 +244,14 @@ func (a *adapter) holeWords(h *hole, form profiles.Cycle, level float64, normal 
 	if w.distance == profiles.Incremental || a.to.Control.CycleR == "initial" {
 		r -= from
 	}
-	w.number(profiles.AxisLetters[normal], bottom)
-	w.number('R', r)
+	return holeLevels{bottom, r, w.distance}
+}
+
+// holeWords appends bottom, R, dwell and peck of a cycle.
+func (a *adapter) holeWords(h *hole, form profiles.Cycle, levels holeLevels, normal int) {
+	w := a.w
+	w.number(profiles.AxisLetters[normal], levels.bottom)
+	w.number('R', levels.r)
 	if form.Has('P') && (h.dwell > 0 || needs(form, 'P')) {
 		unit := a.to.DwellUnit('P')
 		if unit == 0 {
@@ -243,7 +265,7 @@ func (a *adapter) holeWords(h *hole, form profiles.Cycle, level float64, normal 
 		if peck == 0 {
 			peck = h.r - h.bottom
 		}
-		w.number('Q', math.Round(peck/step))
+		w.number('Q', math.Round(peck/w.step(normal)))
 	}
 }
 

@@ -46,6 +46,7 @@ type adapter struct {
 	why        string // the pass for which the block may not stay; "": for what is met when it is written
 	block      *parser.Block
 	thin       thin
+	gather     gather
 	structure  structure
 	line       int // of the source: that of block, or of a move held back
 }
@@ -124,13 +125,20 @@ func (a *adapter) onBlock(b *parser.Block) {
 		}
 	case b.Kind == parser.Percent:
 		a.marks++
-		a.w.write(b.Raw)
+		a.passed(b)
 	case b.Kind != parser.Ordinary:
-		a.w.write(b.Raw)
+		a.passed(b)
 	case a.state.Ended && !a.unroll:
+		a.passed(b)
 		a.line, a.block = b.Line, b
-		a.w.write(b.Raw) // it is never executed
 	}
+}
+
+// passed writes a block that is never executed, as it is.
+func (a *adapter) passed(b *parser.Block) {
+	a.endGather()
+	a.release()
+	a.w.write(b.Raw)
 }
 
 func (a *adapter) onExec(b *parser.Block) {
@@ -174,6 +182,11 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.begin(b)
+	if a.gathers(b) {
+		a.named = true
+		a.ops = a.ops[:0]
+		return
+	}
 	a.w.recent = a.w.recent[:0]
 	if a.holds(b) {
 		a.named = true
@@ -181,6 +194,12 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.release()
+	a.put(b)
+}
+
+// put writes the block that was just executed, as it is or anew.
+func (a *adapter) put(b *parser.Block) {
+	a.w.recent = a.w.recent[:0]
 	a.resolved = a.resolved && !a.compOver()
 	said, kept := a.keeps(b)
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {
@@ -204,12 +223,18 @@ func (a *adapter) onAfter(b *parser.Block) {
 	if a.structure.on {
 		a.hold(b, kept)
 	}
+	a.examples()
+	a.named = a.named || len(b.Words) > 0
+	a.ops = a.ops[:0]
+}
+
+// examples takes what was written last for what the changes that were first made
+// there have come to.
+func (a *adapter) examples() {
 	for _, c := range a.fresh {
 		c.Now = strings.Join(strings.FieldsFunc(string(a.w.recent), func(r rune) bool { return r == '\n' || r == '\r' }), " / ")
 	}
 	a.fresh = a.fresh[:0]
-	a.named = a.named || len(b.Words) > 0
-	a.ops = a.ops[:0]
 }
 
 // hasAxes says whether the block has axis words: compensation may hold its move
@@ -308,6 +333,7 @@ func (a *adapter) startPlace() {
 // finish writes what stands behind the last block, and puts what was done in
 // order.
 func (a *adapter) finish() {
+	a.endGather()
 	a.release()
 	if len(a.ops) > 0 { // the last move, held back to the end
 		a.lateMoves()
@@ -326,7 +352,12 @@ func (a *adapter) finish() {
 	for _, l := range a.left {
 		a.res.Left = append(a.res.Left, *l)
 	}
-	slices.SortFunc(a.res.Left, func(x, y Left) int {
+	a.res.sortLeft()
+}
+
+// sortLeft puts what is left in order of place.
+func (r *Result) sortLeft() {
+	slices.SortFunc(r.Left, func(x, y Left) int {
 		if d := x.Line - y.Line; d != 0 {
 			return d
 		}

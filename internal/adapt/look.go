@@ -44,6 +44,15 @@ func lookBy(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 
 // look reads the program once as the machine that it is written for would.
 func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
+	s, err := glance(src, size, opt)
+	if err == nil && s.unitless {
+		return nil, fmt.Errorf("the program moves before it says its units, and %s does not know them: name the machine that it was written for with --from", opt.From.Name)
+	}
+	return s, err
+}
+
+// glance is look for a program whose units need not be known.
+func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 	s := &sight{obscured: map[int]bool{}}
 	from := opt.From
 	said, axes := from.Kind != "", false
@@ -81,9 +90,6 @@ func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 	})
 	if _, err := in.Run(src, size); err != nil {
 		return nil, err
-	}
-	if s.unitless {
-		return nil, fmt.Errorf("the program moves before it says its units, and %s does not know them: name the machine that it was written for with --from", from.Name)
 	}
 	return s, nil
 }

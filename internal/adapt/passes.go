@@ -34,6 +34,7 @@ const (
 	ClampFeed   = "clamp-feed"
 	BlockDelete = "block-delete"
 	Thin        = "thin"
+	Gather      = "gather"
 )
 
 // Passes are all passes, in the order in which they are told.
@@ -87,6 +88,9 @@ func Passes() []*Pass {
 		{Name: Thin, Summary: "runs of short moves joined, and arcs put through them, within a tolerance", Asked: true,
 			Mends: []string{"blocks-faster-than-control", "program-too-big-for-memory"},
 			Doc:   `Corners and reversals stay. See --tolerance.`},
+		{Name: Gather, Summary: "holes drilled with plain moves as canned cycles", Asked: true,
+			Mends: []string{"blocks-faster-than-control", "program-too-big-for-memory"},
+			Doc:   `Where the machine has a cycle that goes the same way: down to R, in, pecks with the clearance of the profile, dwell, out. The next holes are places, G80 ends it. What is no such hole stays, and so do blocks with comments and programs that keep subprograms or loops.`},
 	}
 }
 

@@ -51,9 +51,7 @@ func TestRandomPrograms(t *testing.T) {
 		m := rapid.SampledFrom(to).Draw(t, "machine")
 		program := write(t, from, draw(t, from, 12), false)
 		opt := Options{From: from, To: m, Home: Place{2: mm(25.4)}, Tolerance: 0.02}
-		if rapid.Bool().Draw(t, "thin") {
-			opt.Passes = map[string]bool{Thin: true}
-		}
+		opt.Passes = map[string]bool{Thin: rapid.Bool().Draw(t, "thin"), Gather: rapid.Bool().Draw(t, "gather")}
 		var out memory
 		r, err := Run(&out, strings.NewReader(program), int64(len(program)), "random", opt)
 		if err != nil {

@@ -52,7 +52,8 @@ type writer struct {
 	belts    uint64 // of gears shifted by hand: those that all speeds since the last stop can have
 	at       interp.Point
 	known    interp.AxisSet
-	cycle    hole // the canned cycle in force, motion says which
+	cycle    hole       // the canned cycle in force, motion says which
+	levels   holeLevels // that it was told
 	level    float64
 	inCycle  bool // cycles stand in a row
 }

@@ -1,0 +1,120 @@
+package adapt
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"os"
+
+	"tapefit/rules"
+)
+
+// Some passes work on what the others have written: on a program that is in the
+// machine's form. So they see what a cycle, a loop or a unit has become, and
+// adapting again changes nothing.
+
+// A text is a program at a place between two passes.
+type text struct {
+	src  io.ReaderAt
+	size int64
+}
+
+// writeAll writes the program for the machine, and then anew for each of the late
+// passes that were asked for.
+func writeAll(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Result, opt *Options) error {
+	write := func(w io.Writer) error { return rewriteAll(w, src, size, seen, res, opt) }
+	for _, late := range [...]struct {
+		on    bool
+		write func(out io.Writer, source, now text, res *Result, opt *Options) error
+	}{
+		{opt.makes(Find(Gather)), gatherAll},
+	} {
+		if !late.on {
+			continue
+		}
+		now, err := os.CreateTemp("", "tapefit-*")
+		if err != nil {
+			return err
+		}
+		defer os.Remove(now.Name())
+		defer now.Close()
+		if err := write(now); err != nil || res.mustDecide() {
+			return err
+		}
+		written := text{now, res.Wrote}
+		write = func(w io.Writer) error { return late.write(w, text{src, size}, written, res, opt) }
+	}
+	return write(out)
+}
+
+// copyTo writes a program as it is.
+func (t text) copyTo(out io.Writer, res *Result) error {
+	res.Wrote = t.size
+	if _, err := io.Copy(out, io.NewSectionReader(t.src, 0, t.size)); err != nil {
+		return fmt.Errorf("writing: %w", err)
+	}
+	return nil
+}
+
+// lineOf is the line of the source that a line of the program has come from.
+func (t text) lineOf(line int, source text, res *Result) (int, error) {
+	if res.Fits {
+		return line, nil
+	}
+	from := 1
+	err := Align(source.src, source.size, t.src, t.size, func(r Row) bool {
+		if r.Source != nil {
+			from = r.Source.Line
+		}
+		return r.Out == nil || r.Out.Line < line
+	})
+	return from, err
+}
+
+// gatherAll makes cycles of holes that are drilled with plain moves. Where the
+// program would have to be changed in anything else for that, it stays.
+func gatherAll(out io.Writer, source, now text, res *Result, opt *Options) error {
+	own := Options{From: opt.To, To: opt.To, Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done, Tolerance: opt.Tolerance, Passes: map[string]bool{}}
+	for _, p := range Passes() {
+		own.Passes[p.Name] = p.Name == Gather
+	}
+	seen, err := glance(now.src, now.size, &own)
+	switch {
+	case err != nil:
+		return err
+	case seen.structured:
+		res.leave(rules.Note, 1, "the program keeps its subprograms, loops or expressions, and holes in them are not made cycles",
+			"If that is wanted, write it out with --pass "+Unroll+".")
+		return now.copyTo(out, res)
+	case seen.unfollowed() || opt.To.Kind == "lathe":
+		return now.copyTo(out, res)
+	}
+	trial, err := os.CreateTemp("", "tapefit-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(trial.Name())
+	defer trial.Close()
+	buffered := bufio.NewWriterSize(trial, 1<<16)
+	part := &Result{From: opt.To, To: opt.To}
+	a := newAdapter(&own, newWriter(opt.To, buffered), seen, part, false)
+	a.gather.on = a.canGather()
+	if _, err := a.write(buffered, now.src, now.size); err != nil {
+		return err
+	}
+	if len(part.Changes) != 1 || part.Changes[0].Pass.Name != Gather || part.mustDecide() {
+		return now.copyTo(out, res)
+	}
+	made := part.Changes[0]
+	if made.Line, err = now.lineOf(made.Line, source, res); err != nil {
+		return err
+	}
+	res.Changes, res.Fits = append(res.Changes, made), false
+	return text{trial, part.Wrote}.copyTo(out, res)
+}
+
+// leave notes what a person must decide or know of the program as a whole.
+func (r *Result) leave(level rules.Level, line int, what, decide string) {
+	r.Left = append(r.Left, Left{Level: level, Line: line, Count: 1, What: what, Decide: decide})
+	r.sortLeft()
+}
