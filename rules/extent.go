@@ -59,29 +59,36 @@ func (r *Range) widen(v float64) {
 // second axis, mm.
 func arcBox(op *interp.Op) (low, high [2]float64) {
 	first, second, _ := op.Plane.Axes()
-	center := [2]float64{op.Center[first], op.Center[second]}
-	start := [2]float64{op.From[first], op.From[second]}
-	end := [2]float64{op.To[first], op.To[second]}
-	for i := range 2 {
-		low[i] = math.Min(start[i], end[i])
-		high[i] = math.Max(start[i], end[i])
-	}
-	from := math.Atan2(start[1]-center[1], start[0]-center[0])
+	x, y := op.Center[first], op.Center[second]
+	a := [2]float64{op.From[first], op.From[second]}
+	b := [2]float64{op.To[first], op.To[second]}
+	low = [2]float64{min(a[0], b[0]), min(a[1], b[1])}
+	high = [2]float64{max(a[0], b[0]), max(a[1], b[1])}
 	if op.CW {
-		from -= op.Sweep // the same arc, counter-clockwise from its end
+		a, b = b, a // the same arc, counter-clockwise from its end
 	}
-	const quarter = math.Pi / 2
-	for k := math.Ceil(from / quarter); k*quarter < from+op.Sweep; k++ {
-		switch int(math.Mod(k, 4)+4) % 4 {
-		case 0:
-			high[0] = math.Max(high[0], center[0]+op.Radius)
-		case 1:
-			high[1] = math.Max(high[1], center[1]+op.Radius)
-		case 2:
-			low[0] = math.Min(low[0], center[0]-op.Radius)
-		case 3:
-			low[1] = math.Min(low[1], center[1]-op.Radius)
+	// A direction lies on the arc where it is left of the start and right of the
+	// end, both within half a turn: for those of the axes that is a sign. Of more
+	// than half a turn it is what does not lie on the rest.
+	left := [4]bool{a[1] <= y, a[0] >= x, a[1] >= y, a[0] <= x}
+	right := [4]bool{b[1] >= y, b[0] <= x, b[1] <= y, b[0] >= x}
+	turned := func(k int) bool {
+		if op.Sweep > math.Pi {
+			return left[k] || right[k]
 		}
+		return left[k] && right[k]
+	}
+	if turned(0) {
+		high[0] = max(high[0], x+op.Radius)
+	}
+	if turned(1) {
+		high[1] = max(high[1], y+op.Radius)
+	}
+	if turned(2) {
+		low[0] = min(low[0], x-op.Radius)
+	}
+	if turned(3) {
+		low[1] = min(low[1], y-op.Radius)
 	}
 	return low, high
 }

@@ -59,65 +59,59 @@ func (s *slack) turn(op *interp.Op) float64 {
 		return 0
 	}
 	together, within := 0.0, 0.0 // axes that reverse at the start take it up together
-	var round [2]int
+	first, second, angle := -1, -1, 0.0
 	if op.Kind == interp.Arc {
-		round[0], round[1], _ = op.Plane.Axes()
+		first, second, _ = op.Plane.Axes()
+		angle = math.Atan2(op.From[second]-op.Center[second], op.From[first]-op.Center[first])
+		if op.CW {
+			angle = -angle // its mirror image, see reversals
+		}
 	}
 	for i, take := range s.take {
 		if take == 0 || !op.Moves.Has(i) {
 			continue
 		}
-		var first, last int8
-		times := 0
-		if op.Kind == interp.Arc && (i == round[0] || i == round[1]) {
-			first, last, times = reversals(op, i == round[1])
-		} else if d, ok := delta(op, i); ok && d != 0 {
-			first = int8(math.Copysign(1, d))
-			last = first
+		var out, in int8 // which way it goes at the start and at the end
+		times := 0       // that it turns between
+		switch i {
+		case first:
+			out, in, times = reversals(angle, op.Sweep)
+		case second:
+			out, in, times = reversals(angle-math.Pi/2, op.Sweep)
+			if op.CW {
+				out, in = -out, -in
+			}
+		default:
+			if d, ok := delta(op, i); ok && d > 0 {
+				out, in = 1, 1
+			} else if ok && d < 0 {
+				out, in = -1, -1
+			}
 		}
-		if first == 0 {
+		if out == 0 {
 			continue
 		}
-		if s.last[i] == -first {
+		if s.last[i] == -out {
 			together = max(together, take)
 		}
 		within += float64(times) * take
-		s.last[i] = last
+		s.last[i] = in
 	}
 	return together + within
 }
 
-// reversals says which way an axis of an arc's plane goes at its start and at its
-// end, and how often it turns between.
-func reversals(op *interp.Op, second bool) (first, last int8, times int) {
-	a, b, _ := op.Plane.Axes()
-	x, y := op.From[a]-op.Center[a], op.From[b]-op.Center[b]
-	if op.CW {
-		y = -y
-	}
-	angle := math.Atan2(y, x) // from here it grows; the first axis is its cosine
-	if second {
-		angle -= math.Pi / 2
-	}
+// reversals says which way an axis goes at the start and at the end of an arc, and
+// how often it turns between. The axis is the cosine of an angle that grows by the
+// sweep.
+func reversals(angle, sweep float64) (first, last int8, times int) {
 	// The cosine turns at multiples of half a turn; up to a thousandth of a
 	// degree it is taken to be there.
 	const there = 1e-3 * math.Pi / 180
-	from := math.Floor((angle + there) / math.Pi)
-	to := math.Floor((angle + op.Sweep - there) / math.Pi)
-	if !(op.Sweep > 2*there) || !(op.Sweep < 1e6) || math.IsNaN(angle) {
+	if !(sweep > 2*there && sweep < 1e6) || math.IsNaN(angle) {
 		return 0, 0, 0
 	}
-	first = -1
-	if math.Mod(from, 2) != 0 {
-		first = 1
-	}
-	times = int(to - from)
-	last = first
-	if times%2 != 0 {
-		last = -first
-	}
-	if second && op.CW { // its mirror image was looked at
-		first, last = -first, -last
-	}
-	return first, last, times
+	from := int(math.Floor((angle + there) / math.Pi))
+	to := int(math.Floor((angle + sweep - there) / math.Pi))
+	way := func(half int) int8 { return int8(2*(half&1) - 1) } // it falls over the first half
+	return way(from), way(to), to - from
 }

@@ -13,7 +13,10 @@ import (
 // each axis of the plane come together under its one limit (any mechanics text).
 // Both are linear in b.
 type bend struct {
-	x, y   float64    // from the centre to the start, a unit vector, so mirrored that the arc goes from X to Y
+	x, y   float64 // from the centre to the start, a unit vector, so mirrored that the arc goes from X to Y
+	toX    float64 // and to the end
+	toY    float64
+	radius float64    // mm
 	sweep  float64    // rad
 	length float64    // mm, of the path
 	share  float64    // of it that lies in the plane: less than 1 on a helix
@@ -40,14 +43,14 @@ const (
 // is taken to be even: what is left for speeding up is then a fifth.
 const evenShare = 0.98
 
-// set takes an arc by its radial direction at the start.
-func (b *bend) set(op *interp.Op, l *limits, rates *[profiles.NumAxes]float64, radial [2]float64, length float64) {
+// set takes an arc by its radial directions at the start and the end.
+func (b *bend) set(op *interp.Op, l *limits, rates *[profiles.NumAxes]float64, from, to [2]float64, length float64) {
 	first, second, _ := op.Plane.Axes()
-	b.x, b.y = radial[0], radial[1]
+	b.x, b.y, b.toX, b.toY = from[0], from[1], to[0], to[1]
 	if op.CW {
-		b.y = -b.y
+		b.y, b.toY = -b.y, -b.toY
 	}
-	b.sweep, b.length = op.Sweep, length
+	b.radius, b.sweep, b.length = op.Radius, op.Sweep, length
 	b.share = op.Radius * op.Sweep / length
 	b.curve = min(b.share*b.share/op.Radius, sharpest)
 	b.accel = [2]float64{boundless, boundless}
@@ -270,6 +273,11 @@ type ride struct {
 // run travels the arc from the squared speed in to at most out. Slow is the
 // squared speed below which its time is counted.
 func (t *table) run(b *bend, in, out, slow float64) (r ride) {
+	if b.climbs() {
+		if r, ok := b.glide(in, out, slow); ok {
+			return r
+		}
+	}
 	t.follow(b, in, out)
 	n := t.n
 	t.b[n] = min(out, t.limit[n])

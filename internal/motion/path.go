@@ -279,7 +279,7 @@ func (p *path) arc(op *interp.Op, l *limits) bool {
 	if op.Moves&^interp.XYZ != 0 {
 		others, slow = p.turn(op, l, others, slow)
 	}
-	p.bend.set(op, l, rates, from, p.length)
+	p.bend.set(op, l, rates, from, to, p.length)
 	if !p.around(op, l, least, others, slow) {
 		return false
 	}
