@@ -28,7 +28,7 @@ func newClampOver(m *profiles.Machine, _ *Options) Checker {
 	if !ok || m.CodeFor(profiles.SurfaceSpeed) == "" || clampCode(m) == "the clamp" {
 		return Checker{}
 	}
-	return Checker{Block: func(p *Pass, b *parser.Block) {
+	return Checker{Words: With("S"), Block: func(p *Pass, b *parser.Block) {
 		s := -1
 		for i := range b.Words {
 			if b.Words[i].Address == 'S' {

@@ -23,6 +23,7 @@ type Pass struct {
 	work work // behind the operation before this one
 
 	rule  *Rule   // whose checker runs
+	noted bool    // Note was called
 	alone *Rule   // whose findings leave nothing to be said by the others
 	rules []*Rule // that are checked
 	found told
@@ -122,6 +123,7 @@ func FaultPlace(f *interp.Fault) Place {
 // is not counted again. One where the rule is silenced is counted apart, and
 // gives nil.
 func (p *Pass) Note(key uint64, at Place) *Finding {
+	p.noted = true
 	if p.hushed(at) {
 		p.silenced.note(p.rule, key, at)
 		return nil
@@ -167,15 +169,25 @@ type on[F any] struct {
 	do   F
 }
 
+// A named checker is for blocks with certain words.
+type named struct {
+	on[func(*Pass, *parser.Block)]
+	words Addresses
+}
+
 // engine holds the checkers of one pass by what they want to see.
 type engine struct {
 	pass   Pass
 	clock  *motion.Clock
 	extent extent
 	blocks []on[func(*Pass, *parser.Block)]
+	named  []named
+	words  Addresses // of all named
 	after  []on[func(*Pass, *parser.Block)]
 	execs  []on[func(*Pass, *parser.Block)]
 	ops    [interp.NumOpKinds][]on[func(*Pass, *interp.Op)]
+	steady [interp.Arc + 1][]on[func(*Pass, *interp.Op)] // see Checker.Steady
+	quiet  [interp.Arc + 1]uint64                        // State.Steady under which they had nothing to note
 	faults [interp.NumFaultKinds][]on[func(*Pass, *interp.Fault)]
 	timed  []on[func(*Pass, *motion.Timed)]
 
@@ -243,7 +255,13 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 
 func (e *engine) add(rule *Rule, c Checker) {
 	if c.Block != nil {
-		e.blocks = append(e.blocks, on[func(*Pass, *parser.Block)]{rule, c.Block})
+		on := on[func(*Pass, *parser.Block)]{rule, c.Block}
+		if c.Words != 0 {
+			e.named = append(e.named, named{on, c.Words})
+			e.words |= c.Words
+		} else {
+			e.blocks = append(e.blocks, on)
+		}
 	}
 	if c.After != nil {
 		e.after = append(e.after, on[func(*Pass, *parser.Block)]{rule, c.After})
@@ -252,7 +270,11 @@ func (e *engine) add(rule *Rule, c Checker) {
 		e.execs = append(e.execs, on[func(*Pass, *parser.Block)]{rule, c.Exec})
 	}
 	for kind := range interp.NumOpKinds {
-		if c.Op != nil && c.Ops&Of(kind) != 0 {
+		switch {
+		case c.Op == nil || c.Ops&Of(kind) == 0:
+		case c.Steady && kind <= interp.Arc:
+			e.steady[kind] = append(e.steady[kind], on[func(*Pass, *interp.Op)]{rule, c.Op})
+		default:
 			e.ops[kind] = append(e.ops[kind], on[func(*Pass, *interp.Op)]{rule, c.Op})
 		}
 	}
@@ -272,6 +294,16 @@ func (e *engine) onBlock(b *parser.Block) {
 		c := &e.blocks[i]
 		e.pass.rule = c.rule
 		c.do(&e.pass, b)
+	}
+	words := addresses(b) & e.words
+	if words == 0 {
+		return
+	}
+	for i := range e.named {
+		if c := &e.named[i]; c.words&words != 0 {
+			e.pass.rule = c.rule
+			c.do(&e.pass, b)
+		}
 	}
 }
 
@@ -300,11 +332,30 @@ func (e *engine) onOp(op *interp.Op) {
 		e.pass.rule = c.rule
 		c.do(&e.pass, op)
 	}
+	if op.Kind <= interp.Arc {
+		if s := op.State.Steady; s == 0 || s != e.quiet[op.Kind] {
+			e.onState(op)
+		}
+	}
 	e.pass.work.add(op)
 	e.shown(op)
 	e.clock.Op(op)
 	if e.watch != nil && op.Kind > interp.Arc && e.watch.Stood != nil {
 		e.watch.Stood(op, e.clock.Now())
+	}
+}
+
+// onState shows a move to the rules that look at the state alone.
+func (e *engine) onState(op *interp.Op) {
+	e.pass.noted = false
+	list := e.steady[op.Kind]
+	for i := range list {
+		c := &list[i]
+		e.pass.rule = c.rule
+		c.do(&e.pass, op)
+	}
+	if !e.pass.noted {
+		e.quiet[op.Kind] = op.State.Steady
 	}
 }
 

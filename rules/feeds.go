@@ -18,7 +18,7 @@ func feeds() []*Rule {
 			Uses:    []string{"start.feed"},
 			Example: Example{"rs274ngc", "G0 X0\nG1 X10\nM2\n", "G0 X0\nG1 X10 F100\nM2\n"},
 			New: func(*profiles.Machine, *Options) Checker {
-				return Checker{Op: feedMissing, Ops: Of(interp.Feed, interp.Arc)}
+				return Checker{Op: feedMissing, Ops: Of(interp.Feed, interp.Arc), Steady: true}
 			},
 		},
 		{

@@ -101,7 +101,7 @@ type feedMode struct {
 
 func newFeedModeStale(*profiles.Machine, *Options) Checker {
 	f := &feedMode{}
-	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc)}
+	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc), Steady: true}
 }
 
 func (f *feedMode) op(p *Pass, op *interp.Op) {
@@ -197,7 +197,7 @@ func newRetractStale(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	r := &retractMode{}
-	return Checker{Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
+	return Checker{Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true}
 }
 
 func (r *retractMode) op(p *Pass, op *interp.Op) {

@@ -81,7 +81,7 @@ func newCompOfOther(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	last := [2]int{}
-	return Checker{Ops: Of(interp.Traverse, interp.Feed), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Traverse, interp.Feed), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if s.Comp == profiles.CompOff || s.CompD <= 0 || s.Tool <= 0 || last == [2]int{s.Tool, s.CompD} {
 			return
@@ -141,7 +141,7 @@ func newTurretOffset(m *profiles.Machine, _ *Options) Checker {
 	if m.Tools.Word != "tool-offset" {
 		return Checker{}
 	}
-	return Checker{Ops: Of(interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if s.LengthH != 0 || s.Tool <= 0 || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
 			return
@@ -157,7 +157,7 @@ func newTurretOther(m *profiles.Machine, _ *Options) Checker {
 	if m.Tools.Word != "tool-offset" || len(m.Tools.Loaded) == 0 {
 		return Checker{}
 	}
-	return Checker{Ops: Of(interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if s.LengthH <= 0 || s.Tool <= 0 || s.LengthH == s.Tool || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
 			return
@@ -191,7 +191,7 @@ func newOffsetNeverCalled(m *profiles.Machine, _ *Options) Checker {
 			c.start = n
 		}
 	}
-	return Checker{Block: c.block, Op: c.op, Ops: Of(interp.Feed, interp.Arc), End: c.end}
+	return Checker{Block: c.block, Words: With("G"), Op: c.op, Ops: Of(interp.Feed, interp.Arc), Steady: true, End: c.end}
 }
 
 func (c *neverCalled) block(p *Pass, b *parser.Block) {

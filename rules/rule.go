@@ -49,11 +49,15 @@ type Example struct {
 
 // A Checker looks at one program.
 type Checker struct {
-	Block  func(*Pass, *parser.Block) // every block of the file, once, in order of the file
-	Exec   func(*Pass, *parser.Block) // every block executed, as often as it is, before its operations
-	After  func(*Pass, *parser.Block) // every block executed, behind its operations, as often as it is
-	Op     func(*Pass, *interp.Op)    // of the kinds in Ops, in order of execution
-	Ops    Kinds
+	Block func(*Pass, *parser.Block) // every block of the file, once, in order of the file
+	Words Addresses                  // Block is for blocks with a word of these; none: for all
+	Exec  func(*Pass, *parser.Block) // every block executed, as often as it is, before its operations
+	After func(*Pass, *parser.Block) // every block executed, behind its operations, as often as it is
+	Op    func(*Pass, *interp.Op)    // of the kinds in Ops, in order of execution
+	Ops   Kinds
+	// Steady says that of a move Op looks at State alone, and if it has noted nothing
+	// has nothing to note as long as State.Steady is the same: it is not called.
+	Steady bool
 	Fault  func(*Pass, *interp.Fault) // of the kinds in Faults
 	Faults []interp.FaultKind
 	Timed  func(*Pass, *motion.Timed)
@@ -68,6 +72,27 @@ func Of(kinds ...interp.OpKind) Kinds {
 	var set Kinds
 	for _, k := range kinds {
 		set |= 1 << k
+	}
+	return set
+}
+
+// Addresses is a set of addresses of words.
+type Addresses uint32
+
+// With makes a set of capital letters.
+func With(letters string) Addresses {
+	var set Addresses
+	for _, c := range []byte(letters) {
+		set |= 1 << (c - 'A')
+	}
+	return set
+}
+
+// addresses are those of a block.
+func addresses(b *parser.Block) Addresses {
+	var set Addresses
+	for i := range b.Words {
+		set |= 1 << (b.Words[i].Address - 'A')
 	}
 	return set
 }

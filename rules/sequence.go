@@ -214,7 +214,7 @@ func numbersWithin(address byte, ends []int, advice string) Checker {
 		return Checker{}
 	}
 	low, high := float64(ends[0]), float64(ends[1])
-	return Checker{Block: func(p *Pass, b *parser.Block) {
+	return Checker{Words: With(string(address)), Block: func(p *Pass, b *parser.Block) {
 		for i := range b.Words {
 			w := &b.Words[i]
 			if w.Address != address || w.Expr != nil || w.Value >= low && w.Value <= high {

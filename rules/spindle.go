@@ -17,7 +17,7 @@ func spindle() []*Rule {
 			Doc:     `Without an S word the spindle turns at whatever the last program left, in whatever gear.`,
 			Example: Example{"bed-mill", "%\nM41\nM3\nG0 X0\nG1 X1. F10.\nM30\n%\n", "%\nM41\nS500 M3\nG0 X0\nG1 X1. F10.\nM30\n%\n"},
 			New: func(*profiles.Machine, *Options) Checker {
-				return Checker{Op: speedMissing, Ops: Of(interp.Feed, interp.Arc)}
+				return Checker{Op: speedMissing, Ops: Of(interp.Feed, interp.Arc), Steady: true}
 			},
 		},
 		{
@@ -115,7 +115,7 @@ func newSpeedOver(m *profiles.Machine, _ *Options) Checker {
 	if !ok {
 		return Checker{}
 	}
-	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if op.Kind != interp.Spindle {
 			if surfaced(op) {
@@ -237,7 +237,7 @@ type ungeared struct {
 // checker calls say at the first cut after each speed that no gear was engaged
 // for, and engaged at each speed otherwise.
 func (u *ungeared) checker(m *profiles.Machine, say func(*Pass), engaged func(*Pass, *interp.Op)) Checker {
-	return Checker{Ops: Of(interp.Spindle, interp.Gear, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Spindle, interp.Gear, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		switch op.Kind {
 		case interp.Gear:

@@ -300,7 +300,7 @@ func newTapNear(m *profiles.Machine, _ *Options) Checker {
 	if len(m.Spindle.Gears) < 2 || m.Spindle.Shift == "by-hand" || m.CodeFor(profiles.Tap) == "" {
 		return Checker{}
 	}
-	return Checker{Op: tapNear, Ops: Of(interp.Feed)}
+	return Checker{Op: tapNear, Ops: Of(interp.Feed), Steady: true}
 }
 
 func tapNear(p *Pass, op *interp.Op) {

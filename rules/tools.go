@@ -77,7 +77,7 @@ func newSharedOffsets(m *profiles.Machine, _ *Options) Checker {
 	if !m.Tools.Shared {
 		return Checker{}
 	}
-	return Checker{Block: sharedOffsets{}.block}
+	return Checker{Block: sharedOffsets{}.block, Words: With("HD")}
 }
 
 func (s sharedOffsets) block(p *Pass, b *parser.Block) {

@@ -51,7 +51,7 @@ func turnings() []*Rule {
 				head + "M41\nG50 S600\nG0 X2. Z.5\nG96 S200 M3\nG33 Z-1. F.05\nM30\n%\n",
 				head + "M41\nG50 S600\nG0 X2. Z.5\nG97 S400 M3\nG33 Z-1. F.05\nM30\n%\n"},
 			New: func(*profiles.Machine, *Options) Checker {
-				return Checker{Op: threadSurface, Ops: Of(interp.Feed)}
+				return Checker{Op: threadSurface, Ops: Of(interp.Feed), Steady: true}
 			},
 		},
 	}
@@ -125,7 +125,7 @@ func newCrosses(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	c := &crossing{}
-	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc)}
+	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc), Steady: true}
 }
 
 // crossing remembers the last gear and surface speed at which a cut lay outside
@@ -218,7 +218,7 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	var at Place
-	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if op.Kind == interp.Spindle {
 			at = OpPlace(op)
@@ -332,7 +332,7 @@ func newLeadLimit(m *profiles.Machine, _ *Options) Checker {
 			}
 		}
 	}
-	return Checker{Op: l.op, Ops: Of(interp.Feed)}
+	return Checker{Op: l.op, Ops: Of(interp.Feed), Steady: true}
 }
 
 func (l *leadLimit) op(p *Pass, op *interp.Op) {

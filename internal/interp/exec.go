@@ -32,6 +32,8 @@ func (in *Interp) execute(b *parser.Block) error {
 		in.visit.Exec(b)
 	}
 	in.op.Block = b
+	steady := in.s.Steady
+	in.s.Steady = 0
 	if len(b.Faults) > 0 && !in.readable(b) {
 		return nil
 	}
@@ -45,17 +47,10 @@ func (in *Interp) execute(b *parser.Block) error {
 	if len(b.Settings) > 0 {
 		in.settings(b, b.Settings)
 	}
-	w := &in.w
-	if !w.any && w.set&^axisWords == 0 && !w.doubt && in.s.Unknown == 0 && in.s.FeedMode != profiles.FeedInverseTime {
-		if w.set == 0 {
-			return nil
-		}
-		if m := in.s.Motion; m == profiles.FeedMove || m == profiles.TraverseMove {
-			in.straight(b, m)
-			return nil
-		}
+	if in.simple(b, steady) {
+		return nil
 	}
-	if w.g[profiles.NonModal] == profiles.CallArguments {
+	if in.w.g[profiles.NonModal] == profiles.CallArguments {
 		return in.callArguments(b)
 	}
 	if err := in.execOrdered(b); err != nil || in.s.Ended {
@@ -63,6 +58,50 @@ func (in *Interp) execute(b *parser.Block) error {
 	}
 	in.reportUnused(b)
 	return in.execStop(b)
+}
+
+// simple executes a block that changes places and nothing else, as most are: axis
+// words, with a code of straight or circular motion or none. Steady is that of the
+// block before. False: it is of another kind.
+func (in *Interp) simple(b *parser.Block, steady uint64) bool {
+	w, s := &in.w, &in.s
+	if w.set&^(axisWords|centreWords) != 0 || w.codes > 1 || w.doubt || s.Unknown != 0 || s.FeedMode == profiles.FeedInverseTime {
+		return false
+	}
+	axes := w.axes()
+	if w.set == 0 && w.codes == 0 {
+		s.Steady = steady
+		return true
+	}
+	if axes == 0 || axes&in.lacking != 0 {
+		return false
+	}
+	m := s.Motion
+	if w.codes > 0 {
+		m = w.g[profiles.MotionGroup]
+	}
+	switch m {
+	case profiles.TraverseMove, profiles.FeedMove, profiles.ArcCW, profiles.ArcCCW:
+	default:
+		return false
+	}
+	in.motionMode()
+	if axes&^XYZ == 0 && s.Surface == 0 && in.comp.state == compIdle && len(b.Settings) == 0 {
+		if steady == 0 {
+			in.stretches++
+			steady = in.stretches
+		}
+		s.Steady = steady
+	}
+	if m == profiles.ArcCW || m == profiles.ArcCCW {
+		in.arc(b, m)
+	} else {
+		in.straight(b, m)
+	}
+	if w.set&^w.used != 0 {
+		in.reportUnused(b)
+	}
+	return true
 }
 
 // readable says the faults of a block. Where they are all of comments the

@@ -196,6 +196,11 @@ type State struct {
 	Machine      Point
 	MachineKnown AxisSet
 	Ended        bool // M2 or M30 was executed
+
+	// Steady is a number that stays the same over blocks that move X, Y and Z and
+	// change nothing of all this but places and which of G0 to G3 is in force; 0:
+	// this block may change more.
+	Steady uint64
 }
 
 // Unknown is a set of parts of the state.

@@ -71,6 +71,8 @@ type Interp struct {
 	away    uint32  // of U V W: addresses that are distances
 	lacking AxisSet // axes that the machine does not have
 
+	stretches uint64 // that were steady so far: see State.Steady
+
 	linear   float64 // mm in one unit of the program: 1 or 25.4
 	feedWord float64 // F as written, per minute
 	over     map[string]profiles.Offset

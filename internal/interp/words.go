@@ -21,6 +21,8 @@ type words struct {
 	mAt [numSlots]int
 	any bool // there are G or M codes
 
+	codes int // how many
+
 	clash bool // two motion codes: a fault has said so
 
 	away  AxisSet // axes whose word is a distance from where they stand: U V W
@@ -47,7 +49,10 @@ const (
 	numSlots
 )
 
-const axisWords = 7<<('X'-'A') | 7 // X Y Z, A B C
+const (
+	axisWords   = 7<<('X'-'A') | 7            // X Y Z, A B C
+	centreWords = 7<<('I'-'A') | 1<<('R'-'A') // I J K, R
+)
 
 // axisLetter is the address of each axis; axisOf the way back, -1 for others.
 var axisLetter = [profiles.NumAxes]byte{'X', 'Y', 'Z', 'A', 'B', 'C'}
@@ -75,7 +80,7 @@ func (w *words) axes() AxisSet {
 // what stands twice is a fault.
 func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
-	w.set, w.used, w.doubt, w.strange, w.clash, w.away = 0, 0, false, false, false, 0
+	w.set, w.used, w.codes, w.doubt, w.strange, w.clash, w.away = 0, 0, 0, false, false, false, 0
 	if w.any {
 		w.g = [numGroups]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
@@ -233,6 +238,7 @@ func (in *Interp) code(b *parser.Block, i int) (int, bool) {
 func (in *Interp) sortG(b *parser.Block, i int) {
 	w := &in.w
 	w.any = true
+	w.codes++
 	t, ok := in.code(b, i)
 	if !ok {
 		return
@@ -275,6 +281,7 @@ func cycleCode(t int) bool {
 func (in *Interp) sortM(b *parser.Block, i int) {
 	w := &in.w
 	w.any = true
+	w.codes++
 	w.mCount++
 	t, ok := in.code(b, i)
 	if !ok {
