@@ -26,20 +26,10 @@ func (e *extent) add(op *interp.Op) {
 	}
 	if op.Kind == interp.Arc {
 		first, second, _ := op.Plane.Axes()
-		if e.all[first].holds(op.Center[first], op.Radius) && e.all[second].holds(op.Center[second], op.Radius) {
-			return // the whole circle lies within
-		}
-		low, high := arcBox(op)
-		e.all[first].widen(low[0])
-		e.all[first].widen(high[0])
-		e.all[second].widen(low[1])
-		e.all[second].widen(high[1])
+		e.all[first].widen(op.From[first])
+		e.all[second].widen(op.From[second])
+		around(&e.all[first], &e.all[second], op, 0, 0)
 	}
-}
-
-// holds says whether the range reaches as far as by on both sides of v.
-func (r *Range) holds(v, by float64) bool {
-	return r.Set && r.Min <= v-by && v+by <= r.Max
 }
 
 func (r *Range) widen(v float64) {
@@ -55,40 +45,64 @@ func (r *Range) widen(v float64) {
 	}
 }
 
+// around widens the ranges of the first and the second axis of an arc's plane,
+// which hold its ends, by what of it lies beyond both. The ranges lie dx and dy
+// from the arc's own coordinates.
+func around(first, second *Range, op *interp.Op, dx, dy float64) {
+	a, b, _ := op.Plane.Axes()
+	x, y := op.Center[a]+dx, op.Center[b]+dy
+	if v := x + op.Radius; v > first.Max && passes(op, 0) {
+		first.Max = v
+	}
+	if v := y + op.Radius; v > second.Max && passes(op, 1) {
+		second.Max = v
+	}
+	if v := x - op.Radius; v < first.Min && passes(op, 2) {
+		first.Min = v
+	}
+	if v := y - op.Radius; v < second.Min && passes(op, 3) {
+		second.Min = v
+	}
+}
+
+// passes says whether the arc goes through the end of its circle in a direction, a
+// number of quarter turns from the first axis of its plane. A direction lies on an
+// arc where it is left of the start and right of the end, both within half a turn:
+// for those of the axes that is a sign. Of more than half a turn it is what does not
+// lie on the rest.
+func passes(op *interp.Op, quarter int) bool {
+	first, second, _ := op.Plane.Axes()
+	a := [2]float64{op.From[first] - op.Center[first], op.From[second] - op.Center[second]}
+	b := [2]float64{op.To[first] - op.Center[first], op.To[second] - op.Center[second]}
+	if op.CW {
+		a, b = b, a // the same arc, counter-clockwise from its end
+	}
+	var left, right bool
+	switch quarter {
+	case 0:
+		left, right = a[1] <= 0, b[1] >= 0
+	case 1:
+		left, right = a[0] >= 0, b[0] <= 0
+	case 2:
+		left, right = a[1] >= 0, b[1] <= 0
+	case 3:
+		left, right = a[0] <= 0, b[0] >= 0
+	}
+	if op.Sweep > math.Pi {
+		return left || right
+	}
+	return left && right
+}
+
 // arcBox is the box around an arc in its plane: low and high of the first and
 // second axis, mm.
 func arcBox(op *interp.Op) (low, high [2]float64) {
 	first, second, _ := op.Plane.Axes()
-	x, y := op.Center[first], op.Center[second]
-	a := [2]float64{op.From[first], op.From[second]}
-	b := [2]float64{op.To[first], op.To[second]}
-	low = [2]float64{min(a[0], b[0]), min(a[1], b[1])}
-	high = [2]float64{max(a[0], b[0]), max(a[1], b[1])}
-	if op.CW {
-		a, b = b, a // the same arc, counter-clockwise from its end
-	}
-	// A direction lies on the arc where it is left of the start and right of the
-	// end, both within half a turn: for those of the axes that is a sign. Of more
-	// than half a turn it is what does not lie on the rest.
-	left := [4]bool{a[1] <= y, a[0] >= x, a[1] >= y, a[0] <= x}
-	right := [4]bool{b[1] >= y, b[0] <= x, b[1] <= y, b[0] >= x}
-	turned := func(k int) bool {
-		if op.Sweep > math.Pi {
-			return left[k] || right[k]
-		}
-		return left[k] && right[k]
-	}
-	if turned(0) {
-		high[0] = max(high[0], x+op.Radius)
-	}
-	if turned(1) {
-		high[1] = max(high[1], y+op.Radius)
-	}
-	if turned(2) {
-		low[0] = min(low[0], x-op.Radius)
-	}
-	if turned(3) {
-		low[1] = min(low[1], y-op.Radius)
-	}
-	return low, high
+	var x, y Range
+	x.widen(op.From[first])
+	x.widen(op.To[first])
+	y.widen(op.From[second])
+	y.widen(op.To[second])
+	around(&x, &y, op, 0, 0)
+	return [2]float64{x.Min, y.Min}, [2]float64{x.Max, y.Max}
 }

@@ -109,15 +109,7 @@ func (w *work) cut(op *interp.Op) {
 	t.x.widen(to[0])
 	t.y.widen(to[1])
 	if op.Kind == interp.Arc && op.Plane == interp.XY {
-		dx, dy := to[0]-op.To[0], to[1]-op.To[1]
-		if t.x.holds(op.Center[0]+dx, op.Radius) && t.y.holds(op.Center[1]+dy, op.Radius) {
-			return
-		}
-		low, high := arcBox(op)
-		t.x.widen(low[0] + dx)
-		t.x.widen(high[0] + dx)
-		t.y.widen(low[1] + dy)
-		t.y.widen(high[1] + dy)
+		around(&t.x, &t.y, op, to[0]-op.To[0], to[1]-op.To[1])
 	}
 }
 

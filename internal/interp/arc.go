@@ -16,8 +16,14 @@ type arcShape struct {
 
 // radii are the distances of start and end from the centre.
 func (a *arcShape) radii() (start, end float64) {
-	return math.Hypot(a.start[0]-a.center[0], a.start[1]-a.center[1]),
-		math.Hypot(a.end[0]-a.center[0], a.end[1]-a.center[1])
+	return distance(&a.start, &a.center), distance(&a.end, &a.center)
+}
+
+// distance is math.Hypot for places that a machine can have: elsewhere it is
+// infinite.
+func distance(a, b *[2]float64) float64 {
+	x, y := a[0]-b[0], a[1]-b[1]
+	return math.Sqrt(x*x + y*y)
 }
 
 // angles are the direction from the centre to the start and the angle
@@ -100,7 +106,7 @@ func (in *Interp) arc(b *parser.Block, m profiles.Meaning) {
 		return
 	}
 	r0, r1 := a.radii()
-	if math.Abs(r0-r1) > in.radiusTolerance() {
+	if !(math.Abs(r0-r1) <= in.radiusTolerance()) { // nor if both are infinite
 		f := in.faultAt(ArcRadius, b, word)
 		f.A, f.B = r0, r1
 		in.emitFault()

@@ -273,11 +273,6 @@ type ride struct {
 // run travels the arc from the squared speed in to at most out. Slow is the
 // squared speed below which its time is counted.
 func (t *table) run(b *bend, in, out, slow float64) (r ride) {
-	if b.climbs() {
-		if r, ok := b.glide(in, out, slow); ok {
-			return r
-		}
-	}
 	t.follow(b, in, out)
 	n := t.n
 	t.b[n] = min(out, t.limit[n])

@@ -106,8 +106,8 @@ func burdened(x, y, s, limit, ax float64) (toX, toY, to float64) {
 }
 
 // glide travels an arc that is even, from the squared speed in up to its limit and
-// down to out. False: there is no room for both, or it cannot be had in this way.
-// See run.
+// down to out; see run, but for r.top and r.limited, which are those of the limit.
+// False: there is no room for both.
 func (b *bend) glide(in, out, slow float64) (r ride, ok bool) {
 	var up, down climb
 	if in < b.limit {
@@ -127,8 +127,7 @@ func (b *bend) glide(in, out, slow float64) (r ride, ok bool) {
 	speed := math.Sqrt(b.limit)
 	cruise := rest / b.sweep * b.length / speed
 	r.seconds = up.seconds + cruise + down.seconds
-	r.top, r.out = speed, min(out, b.limit)
-	r.limited = b.length / speed
+	r.out = min(out, b.limit)
 	r.below = up.seconds*under(slow, in, b.limit) + down.seconds*under(slow, out, b.limit)
 	if b.limit < slow {
 		r.below = r.seconds

@@ -274,9 +274,7 @@ func (c *Clock) ride(m *move, rest Limit) (r ride) {
 	slow := belowShare * m.wanted
 	switch {
 	case m.bent && !(in >= limit && most >= limit && m.steady):
-		b := &c.bends[(c.window.head-1)&(len(c.bends)-1)]
-		r = c.table.run(b, in, most, slow*slow)
-		r.top = min(r.top, m.speed) // its root may be a digit above
+		r = c.round(m, in, most, slow*slow)
 		c.speed = math.Sqrt(r.out)
 	case m.alone > 0:
 		r.seconds, r.top, r.limited = m.alone, m.speed, m.length/m.speed
@@ -297,6 +295,20 @@ func (c *Clock) ride(m *move, rest Limit) (r ride) {
 		c.why = why
 	}
 	c.speed2 = r.out
+	return r
+}
+
+// round travels an arc: where it can be in closed form.
+func (c *Clock) round(m *move, in, most, slow float64) ride {
+	b := &c.bends[(c.window.head-1)&(len(c.bends)-1)]
+	if b.climbs() {
+		if r, ok := b.glide(in, most, slow); ok {
+			r.limited, r.top = m.length/m.speed, m.speed
+			return r
+		}
+	}
+	r := c.table.run(b, in, most, slow)
+	r.top = min(r.top, m.speed) // its root may be a digit above
 	return r
 }
 

@@ -352,7 +352,7 @@ func (p *path) swing(op *interp.Op, l *limits) {
 // radial is the unit vector in the plane from the centre to a point.
 func radial(at, center *interp.Point, first, second int) (u [2]float64, ok bool) {
 	x, y := at[first]-center[first], at[second]-center[second]
-	r := math.Hypot(x, y)
+	r := math.Sqrt(x*x + y*y) // what is too great for this is too far
 	if !(r > 0) || r > farthest {
 		return u, false
 	}
