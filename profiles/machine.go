@@ -329,8 +329,17 @@ type Tools struct {
 	// parameter that holds the tool number there; 0: none does.
 	ChangeProgram   string `toml:"change_program"`
 	ChangeParameter int    `toml:"change_parameter"`
-	Loaded          []Tool `toml:"loaded"`
-	Shared          bool   `toml:"shared_offsets"` // H and D numbers are of one table: one number holds a length or a diameter
+	// ChangeSequence are the blocks that a tool change is written as in a program
+	// for this machine, in order: "M9", "M5", "G53 G0 Z0", "T{tool} M6". They say
+	// what must be so where a tool is changed; what is so already is not written
+	// again. Places but 0 carry their unit, "G0 Z{2 in}", and a level in work
+	// coordinates is gone to from below alone. A comment may have {tool}, the
+	// number, and {name}, the title. Where the machine has no code for a change,
+	// the stop with {tool} in its comment is the change. Nothing but the writing
+	// of programs depends on it.
+	ChangeSequence []string `toml:"change_sequence"`
+	Loaded         []Tool   `toml:"loaded"`
+	Shared         bool     `toml:"shared_offsets"` // H and D numbers are of one table: one number holds a length or a diameter
 }
 
 // Tool is one that stands in the machine.
@@ -382,8 +391,9 @@ type compiled struct {
 	words   uint32            // bit n: 'A'+n is accepted
 	code    [numMeanings]string
 	offsets [9]*Offset
-	times   map[int]float64  // s, of accepted M codes, by tenths
-	dwell   [26]float64      // seconds in one of a dwell word, by address: 0 for none
+	times   map[int]float64 // s, of accepted M codes, by tenths
+	dwell   [26]float64     // seconds in one of a dwell word, by address: 0 for none
+	change  []ChangeBlock
 	places  map[string]*node // of every value given, by path: see Origin
 }
 

@@ -261,7 +261,7 @@ func (s *Starter) text() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	values["offset"] = base.CodeFor(WorkOffset1)
+	values["offset"], values["change"] = base.CodeFor(WorkOffset1), changeExample(base)
 	if values["axes"], err = s.axes(); err != nil {
 		return nil, err
 	}
@@ -285,6 +285,16 @@ func exampleValues(metric bool) map[string]any {
 		return map[string]any{"backlash": "0.01 mm", "corner": "0.01 mm", "tool": "12 mm end mill", "length": "120 mm", "diameter": "12 mm", "zero": "200 mm"}
 	}
 	return map[string]any{"backlash": "0.0005 in", "corner": "0.0005 in", "tool": "1/2 in end mill", "length": "5 in", "diameter": "0.5 in", "zero": "10 in"}
+}
+
+// changeExample is a tool change in the codes of a base, as an example.
+func changeExample(base *Machine) string {
+	blocks := []string{base.CodeFor(CoolantOff), base.CodeFor(SpindleStop)}
+	if up := base.CodeFor(MachineCoordinates); up != "" {
+		blocks = append(blocks, up+" "+base.CodeFor(TraverseMove)+" Z0")
+	}
+	blocks = append(blocks, "T{tool} "+base.CodeFor(ToolChange))
+	return `"` + strings.Join(blocks, `", "`) + `"`
 }
 
 // A starterAxis is an axis as the template writes it.

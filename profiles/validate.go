@@ -584,6 +584,7 @@ func (v *validator) tools() {
 		v.fail("tools.highest", "%d is below tools.pockets, %d", t.Highest, t.Pockets)
 	}
 	v.oneOf("tools.word", t.Word, "tool", "tool-offset")
+	v.changeSequence()
 	seen := map[int]bool{}
 	for i, tool := range t.Loaded {
 		path := fmt.Sprintf("tools.loaded[%d]", i)

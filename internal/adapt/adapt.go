@@ -229,7 +229,7 @@ func fits(res *Result, src io.ReaderAt, size int64, seen *sight, opt *Options) (
 			return false, nil
 		}
 	}
-	if deleted := len(res.Changes) > 0; deleted {
+	if deleted := len(res.Changes) > 0; deleted || seen.change {
 		return false, nil
 	}
 	if opt.From == opt.To || seen.unfollowed() && res.Before.Dropped == 0 {

@@ -17,6 +17,7 @@ func (r *Result) allowed(opt *Options) Allowed {
 		SpeedClamped: made[ClampSpeed], FeedClamped: made[ClampSpeed] || made[ClampFeed],
 		GearsAdded: made[Gears], StopsAdded: made[Gears] && opt.To.Spindle.Shift == "by-hand",
 	}
+	al.Change = made[ToolChange]
 	if made[Homing] {
 		al.Homed, al.Home = true, opt.Home
 	}

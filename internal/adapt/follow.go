@@ -48,6 +48,7 @@ type adapter struct {
 	thin       thin
 	gather     gather
 	structure  structure
+	change     aChange
 	line       int // of the source: that of block, or of a move held back
 }
 
@@ -67,6 +68,7 @@ func newAdapter(opt *Options, w *writer, seen *sight, res *Result, structured bo
 		unroll: seen.structured && !structured, changes: map[string]*Change{}, left: map[string]*Left{},
 	}
 	a.makes.gears, a.makes.clampSpeed, a.makes.clampFeed = opt.makes(Find(Gears)), opt.makes(Find(ClampSpeed)), opt.makes(Find(ClampFeed))
+	a.change.changing = opt.changes()
 	a.thin.on, a.thin.tol = opt.makes(Find(Thin)) && !structured, 0.9*opt.Tolerance
 	if structured {
 		a.structure = structure{on: true, texts: map[int64][]byte{}}
@@ -151,12 +153,14 @@ func (a *adapter) onExec(b *parser.Block) {
 	a.before = *a.state
 	a.block, a.line = b, b.Line
 	a.unused, a.unknown = 0, 0
+	a.change.begins()
 }
 
 func (a *adapter) onOp(op *interp.Op) {
 	if a.block == nil {
 		return
 	}
+	a.change.op(op)
 	a.ops = append(a.ops, done{
 		Op: *op, line: op.Block.Line, late: op.Block.Offset != a.block.Offset, spindle: op.State.Spindle,
 	})
@@ -201,15 +205,18 @@ func (a *adapter) onAfter(b *parser.Block) {
 func (a *adapter) put(b *parser.Block) {
 	a.w.recent = a.w.recent[:0]
 	a.resolved = a.resolved && !a.compOver()
+	wrote := a.changesTool(b)
 	said, kept := a.keeps(b)
+	kept = kept && !a.change.writes
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {
 		// it was left out, and leaves nothing
 	} else if kept {
 		if a.pending != interp.SpindleUnknown && (len(a.ops) > 0 || hasAxes(b)) {
 			a.turnOn()
 			a.w.flush()
-			kept = false
+			wrote = true
 		}
+		kept = !wrote
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
 		a.followWords(b)

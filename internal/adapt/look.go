@@ -17,6 +17,7 @@ type sight struct {
 	marks      int          // % marks
 	counted    bool         // its axis words are written without points
 	unitless   bool         // a place is named before units are
+	change     bool         // a tool is changed otherwise than the machine wants
 }
 
 // mostObscured is how many lines that cannot be followed are told.
@@ -56,13 +57,15 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 	s := &sight{obscured: map[int]bool{}}
 	from := opt.From
 	said, axes := from.Kind != "", false
-	in := interp.New(from, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, interp.Visitor{
+	changes := opt.changes()
+	visit := interp.Visitor{
 		Block: func(b *parser.Block) {
 			if b.Kind == parser.Percent {
 				s.marks++
 			}
 		},
 		Exec: func(b *parser.Block) {
+			changes.begins()
 			s.structured = s.structured || structural(b, from)
 			for i := range b.Words {
 				word := &b.Words[i]
@@ -77,6 +80,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 			}
 		},
 		Op: func(op *interp.Op) {
+			changes.op(op)
 			if op.Kind <= interp.Arc && !op.Home {
 				s.offsets |= 1 << op.State.Offset
 				s.unitless = s.unitless || !said
@@ -87,7 +91,11 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 				s.obscured[f.Block.Line] = true
 			}
 		},
-	})
+	}
+	if changes != nil {
+		visit.After = func(b *parser.Block) { s.change = s.change || changes.other(b) }
+	}
+	in := interp.New(from, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, visit)
 	if _, err := in.Run(src, size); err != nil {
 		return nil, err
 	}

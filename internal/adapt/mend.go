@@ -125,7 +125,7 @@ func (m *Mender) run(asked string) (*mendRun, error) {
 		return run, nil
 	}
 	opt := m.opt
-	opt.Passes = map[string]bool{}
+	opt.Passes = map[string]bool{ToolChange: false} // no finding is mended by it
 	if asked != "" {
 		opt.Passes[asked] = true
 	}

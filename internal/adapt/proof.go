@@ -33,6 +33,7 @@ type Allowed struct {
 	StopsAdded   bool // program stops were put in, for what is done by hand
 	Homed        bool // moves in machine coordinates became moves to Home, in work coordinates; axes that are nil there stay
 	Home         Place
+	Change       bool         // tools are changed as the output's machine wants (tools.change_sequence)
 	LeftOut      map[int]bool // M codes, by tenths, that do on the source's machine what tapefit does not compute, and are not in the output
 	Offsets      map[int]int  // work offsets (0 is G54) that go by another code in the output; nil: none
 }
@@ -90,6 +91,9 @@ func Prove(source, out Side, allowed Allowed) (Proof, error) {
 	start := func(side *Side, isOut bool, to *reader) *recorder {
 		r := &recorder{m: side.Machine, common: common, scale: m.tol / m.tolAngle, out: isOut, steps: newPipe(done)}
 		to.p = r.steps
+		if allowed.Change {
+			r.change = newChanging(source.Machine, out.Machine)
+		}
 		if !isOut {
 			r.leftOut = allowed.LeftOut
 			if allowed.Homed {

@@ -36,6 +36,9 @@ func (m *matcher) run() *Difference {
 		if y != nil && y.kind == faultStep {
 			return m.differ(x, y, y.text+" in the output")
 		}
+		if x != nil && x.kind == faultStep {
+			return m.differ(x, y, x.text+" in the program, and the output has gone up for it")
+		}
 		if m.skip(x, y) {
 			continue
 		}

@@ -118,6 +118,10 @@ type recorder struct {
 	moved     bool           // the block has made a move
 	unseen    bool           // the block may have a move that is not shown
 
+	change   *changing // tools are changed as the output's machine wants; nil: as in the source
+	dry      bool      // the coolant is off since a change, and on in the source
+	settling bool      // what comes next is owed of a change
+
 	arc    curve // being cut
 	moves  int64
 	limits limits
@@ -145,6 +149,10 @@ func (l *limits) add(line int, text string) {
 func (r *recorder) exec(b *parser.Block) {
 	r.endBlock()
 	r.block = b.Line
+	if !r.out {
+		r.change.begins()
+		r.owedCode(b)
+	}
 	for i := range b.Words {
 		w := &b.Words[i]
 		if w.Address == 'M' && w.Expr == nil {
@@ -201,6 +209,9 @@ func (r *recorder) tellCodes() {
 			s.kind = orientStep
 		}
 	}
+	if r.settling {
+		r.settled()
+	}
 }
 
 // tellState sends what is in force, where that has changed.
@@ -220,13 +231,25 @@ func (r *recorder) tellState(line int) {
 // op sends one operation.
 func (r *recorder) op(op *interp.Op) {
 	line := op.Block.Line
+	if !r.out {
+		r.paysOwed(op)
+		r.change.op(op)
+	}
 	switch op.Kind {
 	case interp.Traverse, interp.Feed, interp.Arc:
+		r.strays(op)
 		r.move(op)
 	case interp.Spindle, interp.Coolant, interp.Gear:
 		r.setting(op)
 	case interp.Tool:
-		r.steps.add(toolStep, line).number = float64(op.State.Tool)
+		switch {
+		case r.change != nil && !op.Turret && !r.out:
+			r.changesTool(op)
+		case r.change != nil && !op.Turret:
+			r.tellChange(op)
+		default:
+			r.steps.add(toolStep, line).number = float64(op.State.Tool)
+		}
 		if !op.Turret {
 			r.now.spindle, r.now.speed, r.now.surface = interp.SpindleOff, 0, 0
 		}
@@ -245,6 +268,9 @@ func (r *recorder) op(op *interp.Op) {
 			r.tellState(line)
 		}
 		r.steps.add(stopStep, line).number = float64(op.StopKind)
+		if r.settling {
+			r.settled()
+		}
 		if op.StopKind == interp.End {
 			r.now, r.line = r.told, 0
 		}
@@ -259,7 +285,7 @@ func (r *recorder) setting(op *interp.Op) {
 		r.now.spindle = s.Spindle
 		r.now.speed, r.now.surface = speeds(s)
 	case interp.Coolant:
-		r.now.flood, r.now.mist = s.Flood, s.Mist
+		r.now.flood, r.now.mist, r.dry = s.Flood, s.Mist, false
 	case interp.Gear:
 		if !r.common.gears {
 			return
@@ -317,10 +343,7 @@ func (r *recorder) move(op *interp.Op) {
 		r.last, r.known = op.To, op.ToKnown
 		return // the machine's own way to change tools
 	}
-	if !r.common.lengths && op.State.LengthH != r.length {
-		r.otherLength()
-	}
-	r.length = op.State.LengthH
+	r.lengthChanged(op)
 	if r.placed != 0 {
 		op = r.fromPlace(op)
 	}
@@ -380,6 +403,9 @@ func (r *recorder) home(op *interp.Op) {
 	s.curve = line(&to, &to, r.scale)
 	s.rapid, s.moves, s.toKnown = op.Kind == interp.Traverse, moves, op.ToMachineKnown&moves
 	s.feed = r.rate(op)
+	if r.change != nil {
+		r.opened |= moves // of both programs alike: one of them may have gone there for a change
+	}
 }
 
 // path sends the curve of a move.

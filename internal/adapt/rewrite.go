@@ -193,6 +193,10 @@ func (a *adapter) tool(b *parser.Block, split bool) {
 			"Write the tool changes for "+a.to.Name+" by hand.")
 		return
 	}
+	if l.change && a.change.writes {
+		a.changeTool(b)
+		return
+	}
 	if l.change && w.spindle != interp.SpindleOff && a.to.Tools.Pockets == 0 {
 		a.pending = interp.SpindleUnknown
 	}

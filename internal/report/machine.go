@@ -246,6 +246,9 @@ func toolsOf(m *profiles.Machine) chapter {
 	if n := m.Tools.ChangeParameter; n > 0 {
 		c.facts = append(c.facts, fact{"its tool number", "in #" + strconv.Itoa(n), "tools.change_parameter"})
 	}
+	if blocks := m.Tools.ChangeSequence; len(blocks) > 0 {
+		c.facts = append(c.facts, fact{"a change is written", strings.Join(blocks, " / "), "tools.change_sequence"})
+	}
 	if m.Tools.Shared {
 		c.facts = append(c.facts, fact{"H and D", "of one table", "tools.shared_offsets"})
 	}
