@@ -66,7 +66,7 @@ func (v *validator) changeSequence() {
 
 // changeOrder says what is wrong with the blocks as a whole, and at which.
 func (m *Machine) changeOrder(blocks []ChangeBlock) (int, error) {
-	changed, tool, up, stopped := false, false, false, false
+	changed, tool, up, stopped, off := false, false, false, false, false
 	for i := range blocks {
 		b := &blocks[i]
 		const z = 1 << 2
@@ -82,11 +82,16 @@ func (m *Machine) changeOrder(blocks []ChangeBlock) (int, error) {
 		case (b.SpindleOff || b.CoolantOff) && changed:
 			return i, errors.New("spindle and coolant go off before the change: write it there")
 		}
+		off = off || b.SpindleOff
 		up = up || b.Axes&z != 0
 		stopped = stopped || b.Stop != Refused || b.Accepted != 0
 		tool = tool || b.Tool
-		if changed = changed || b.Change; changed && !tool {
+		changed = changed || b.Change
+		switch {
+		case changed && !tool:
 			return i, errors.New("T{tool} is missing: write it here or before")
+		case changed && !off && m.CodeFor(ToolChange) == "":
+			return i, errors.New("a stop leaves the spindle on: write the code that switches it off before")
 		}
 	}
 	if !changed {

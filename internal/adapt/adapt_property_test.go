@@ -3,6 +3,7 @@ package adapt
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -26,8 +27,31 @@ func TestAdaptProperty(t *testing.T) {
 	}
 }
 
+// Ways to change tools that machines want: by hand behind a stop, in a place for
+// it; T and the code in two blocks, and a stop behind them; by a stop alone.
+var changeForms = [][]string{
+	{`tools.change_sequence=["M5", "M9", "G53 G0 Z0", "G53 G0 X{20 in} Y{20 in}", "M0 (CHANGE TO {name})", "T{tool} M6"]`},
+	{`tools.change_sequence=["T{tool}", "G91 G28 Z0", "G90", "M9", "M5", "M6", "M0 (TOOL {tool})"]`},
+	{`tools.change_sequence=["M9", "M5", "G53 G0 Z0", "M0 (TOOL {tool}, {name})"]`, "codes.M6=refused"},
+	{`tools.change_sequence=["G0 Z{3 in}", "M9", "M10", "T{tool} M6", "M11"]`, "codes.M10=accepted", "codes.M11=accepted"},
+}
+
+func TestAdaptChanges(t *testing.T) {
+	for i, set := range changeForms {
+		for _, from := range []string{"bed-mill", "parametric", "tape-era"} {
+			t.Run(fmt.Sprint(from, " ", i), func(t *testing.T) {
+				to, err := profiles.FindWith("bed-mill", nil, set)
+				if err != nil {
+					t.Fatal(err)
+				}
+				adaptProperty(t, machine(t, from), to)
+			})
+		}
+	}
+}
+
 func adaptProperty(t *testing.T, from, to *profiles.Machine) {
-	written, damaged := 0, 0
+	written, damaged, changed := 0, 0, 0
 	rapid.Check(t, func(rt *rapid.T) {
 		program := write(rt, from, draw(rt, from, 8), false)
 		opt := Options{From: from, To: to, Tolerance: 0.01, Home: Place{mm(0), mm(0), mm(100)}, Passes: map[string]bool{}}
@@ -49,6 +73,9 @@ func adaptProperty(t *testing.T, from, to *profiles.Machine) {
 		}
 		written++
 		al := r.allowed(&opt)
+		if al.Change {
+			changed++
+		}
 		mutant := mutate(rt, out.String())
 		if judgeAllowed(to, out.String(), mutant, al) != unlikePrograms {
 			return
@@ -62,7 +89,7 @@ func adaptProperty(t *testing.T, from, to *profiles.Machine) {
 			rt.Fatal(err)
 		}
 	})
-	t.Logf("written %d, damaged beyond what is allowed %d", written, damaged)
+	t.Logf("written %d, with other tool changes %d, damaged beyond what is allowed %d", written, changed, damaged)
 }
 
 // scratch is a file in memory.

@@ -98,13 +98,34 @@ func (c *changing) moved(op *interp.Op) {
 			continue
 		}
 		at, known := op.ToMachine[i], op.ToMachineKnown.Has(i)
-		if op.Word >= 0 && op.Block.Words[op.Word].Address == 'G' {
-			if home := c.to.HomeOf(i, meaningG(c.from, &op.Block.Words[op.Word])); home != nil && isHome(meaningG(c.from, &op.Block.Words[op.Word])) {
+		if code := c.codeOf(op); isHome(code) {
+			if home := c.to.HomeOf(i, code); home != nil {
 				at, known = float64(*home), true
 			}
 		}
 		if known {
 			c.now.place[i] = at
+			c.now.known |= 1 << i
+		}
+	}
+}
+
+// codeOf is what the G code does that has caused an operation; Refused: it was
+// none.
+func (c *changing) codeOf(op *interp.Op) profiles.Meaning {
+	if op.Word < 0 || op.Block.Words[op.Word].Address != 'G' {
+		return profiles.Refused
+	}
+	return meaningG(c.from, &op.Block.Words[op.Word])
+}
+
+// goes takes over a move of the sequence: from now on the program's places are
+// not those where the axes stand, until it names them.
+func (c *changing) goes(b *profiles.ChangeBlock) {
+	c.away |= interp.AxisSet(b.Axes)
+	for i := range 3 {
+		if b.Axes>>i&1 == 1 && b.Move != profiles.TraverseMove {
+			c.now.place[i] = c.target(b, i)
 			c.now.known |= 1 << i
 		}
 	}
@@ -209,18 +230,19 @@ func (c *changing) after() []int {
 }
 
 // settles says whether a block is the next one that is owed: it has that M code
-// and nothing else. Of the change itself that goes for what stands beside it.
-func (c *changing) settles(b *parser.Block) bool {
+// and nothing else. Of the block of the change, own, that goes for what stands
+// beside it.
+func (c *changing) settles(b *parser.Block, own bool) bool {
 	if len(c.owed) == 0 {
 		return false
 	}
 	owed, found := &c.blocks[c.owed[0]], false
 	for i := range b.Words {
 		switch w := &b.Words[i]; {
-		case w.Address == 'N' || w.Address == 'O', w.Address == 'T' && c.hits:
+		case w.Address == 'N' || w.Address == 'O', w.Address == 'T' && own:
 		case w.Address != 'M' || w.Expr != nil:
 			return false
-		case meaningM(c.from, w) == profiles.ToolChange && c.hits:
+		case meaningM(c.from, w) == profiles.ToolChange && own:
 		case owed.Stop != profiles.Refused && meaningM(c.from, w) == owed.Stop, owed.Accepted != 0 && tenths(w) == owed.Accepted:
 			found = true
 		default:
@@ -253,12 +275,13 @@ func (c *changing) owes() {
 	}
 }
 
-// works says whether a block does something; of a change what stands beside it.
-func (c *changing) works(b *parser.Block) bool {
+// works says whether a block does something; of the block of the change, own, what
+// stands beside it.
+func (c *changing) works(b *parser.Block, own bool) bool {
 	for i := range b.Words {
 		switch w := &b.Words[i]; {
 		case w.Address == 'N' || w.Address == 'O':
-		case c.hits && (w.Address == 'T' || w.Address == 'M' && meaningM(c.from, w) == profiles.ToolChange):
+		case own && (w.Address == 'T' || w.Address == 'M' && meaningM(c.from, w) == profiles.ToolChange):
 		default:
 			return true
 		}
@@ -275,7 +298,7 @@ func (c *changing) strays(op *interp.Op) string {
 		return ""
 	}
 	steps := op.State.Distance == profiles.Incremental && !op.Home
-	if steps && op.Kind == interp.Traverse && op.Length == 0 && op.Moves&^(op.FromKnown|op.Steps) == 0 {
+	if steps && op.Length == 0 && isHome(c.codeOf(op)) {
 		return "" // the way home, through where it stands
 	}
 	switch {

@@ -23,8 +23,8 @@ func (o *Options) changes() *changing {
 // is owed of a change before it, is otherwise than the machine wants.
 func (c *changing) other(b *parser.Block) bool {
 	other := false
-	if len(c.owed) > 0 && c.works(b) {
-		if other = !c.settles(b); other {
+	if len(c.owed) > 0 && c.works(b, false) {
+		if other = !c.settles(b, false); other {
 			c.owed = nil
 		} else {
 			c.settle()
@@ -33,8 +33,8 @@ func (c *changing) other(b *parser.Block) bool {
 	if c.hits {
 		other = other || len(c.before(&c.at)) > 0 || !c.written(b)
 		c.owes()
-		if len(c.owed) > 0 && c.works(b) {
-			if other = other || !c.settles(b); !other {
+		if len(c.owed) > 0 && c.works(b, true) {
+			if other = other || !c.settles(b, true); !other {
 				c.settle()
 			}
 		}
@@ -61,8 +61,8 @@ func (a *adapter) changesTool(b *parser.Block) (wrote bool) {
 	}
 	c.due, c.writes = c.due[:0], false
 	settled := false
-	if !c.hits && len(c.owed) > 0 && c.works(b) {
-		if settled = c.settles(b); settled {
+	if len(c.owed) > 0 && c.works(b, false) {
+		if settled = c.settles(b, false); settled {
 			c.settle()
 		} else {
 			a.payOwed()
@@ -79,8 +79,8 @@ func (a *adapter) changesTool(b *parser.Block) (wrote bool) {
 		p.z, p.zKnown = a.w.at[2], a.w.known.Has(2)
 		c.due = append(c.due, c.before(p)...)
 		c.owes()
-		c.writes = len(c.due) > 0 || !c.written(b) || len(c.owed) > 0 && c.works(b) && !c.settles(b)
-		if !c.writes && c.settles(b) {
+		c.writes = len(c.due) > 0 || !c.written(b) || len(c.owed) > 0 && c.works(b, true) && !c.settles(b, true)
+		if !c.writes && c.settles(b, true) {
 			c.settle()
 		}
 	}
@@ -182,8 +182,8 @@ func (a *adapter) changeTool(b *parser.Block) {
 	if a.to.Tools.Pockets == 0 {
 		w.belts = ^uint64(0)
 	}
-	if len(c.owed) > 0 && c.works(b) {
-		if c.settles(b) {
+	if len(c.owed) > 0 && c.works(b, true) {
+		if c.settles(b, true) {
 			c.settle()
 		} else {
 			a.payOwed()
@@ -196,7 +196,7 @@ func (a *adapter) wayUp(cb *profiles.ChangeBlock) {
 	if cb.Move == profiles.Refused {
 		return
 	}
-	a.change.away |= interp.AxisSet(cb.Axes)
+	a.change.goes(cb)
 	if a.before.Comp != profiles.CompOff {
 		a.leave(rules.Error, a.line, "the tool is changed with cutter compensation on, and "+a.to.Name+" goes up for it",
 			"Write the end of compensation, with the move that leads off, before the change.")

@@ -277,7 +277,9 @@ func (a *adapter) compOver() bool {
 // moved are the axes that the operations of the block move.
 func (a *adapter) moved() (set interp.AxisSet) {
 	for i := range a.ops {
-		set |= a.ops[i].Moves
+		if op := &a.ops[i]; op.Kind <= interp.Arc {
+			set |= op.Moves
+		}
 	}
 	return set | ^a.before.Known&a.state.Known | a.before.Known&^a.state.Known | differs(&a.before.At, &a.state.At)
 }

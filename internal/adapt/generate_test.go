@@ -3,6 +3,7 @@ package adapt
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tapefit/internal/interp"
@@ -27,6 +28,7 @@ const (
 	repeat                   // body, times
 	say                      // code
 	pause                    // seconds
+	change                   // of the tool, in one of the forms that are written
 )
 
 type act struct {
@@ -52,6 +54,13 @@ type act struct {
 
 	seconds float64
 	code    string
+
+	tool     int
+	before   []string // blocks in front of the change
+	up       bool     // along Z, in work coordinates
+	apart    bool     // T in a block of its own
+	after    string   // block behind it
+	approach int      // 0: X Y Z at once, 1: X Y and then Z, 2: Z and then X Y, 3: none
 }
 
 // grid is a place in ten-thousandths of an inch.
@@ -115,7 +124,7 @@ func (g *generator) feed(fast bool) int {
 }
 
 func (g *generator) act() {
-	switch k := g.number(0, 19, "act"); {
+	switch k := g.number(0, 21, "act"); {
 	case k < 3:
 		g.goTo(true, g.someAxes())
 	case k < 9:
@@ -132,6 +141,8 @@ func (g *generator) act() {
 		g.repeat()
 	case k == 16:
 		g.add(act{kind: pause, seconds: float64(g.number(1, 30, "dwell")) / 10})
+	case k > 19 && g.m.CodeFor(profiles.ToolChange) != "":
+		g.change()
 	default:
 		g.say()
 	}
@@ -248,6 +259,38 @@ func (g *generator) repeat() {
 	g.add(a)
 }
 
+// change draws a tool change: some of what is done before one, in any order, and
+// a way back to the work.
+func (g *generator) change() {
+	a := act{kind: change, tool: g.number(1, 3, "tool"), axes: g.axes, apart: g.number(0, 3, "T apart") == 0}
+	for _, text := range []string{"M9", "M5", "M0", "G53 G0 Z0."} {
+		if (text[0] == 'M' || g.m.CodeFor(profiles.MachineCoordinates) != "") && rapid.Bool().Draw(g.t, text) {
+			a.before = append(a.before, text)
+		}
+	}
+	if rapid.Bool().Draw(g.t, "other order") {
+		slices.Reverse(a.before)
+	}
+	a.up = rapid.Bool().Draw(g.t, "up")
+	a.after = rapid.SampledFrom([]string{"", "", "M0", "M1", "M8", "S200 M3", "S200 M3 M0"}).Draw(g.t, "after")
+	if strings.Count(a.after, "M") > 1 && g.m.Words.MCodes == 1 {
+		a.after = "M0"
+	}
+	a.approach = g.number(0, 3, "approach")
+	if a.approach == 3 && slices.Contains(a.before, "G53 G0 Z0.") {
+		a.approach = 1
+	}
+	a.to = g.at
+	if a.up {
+		a.to[2] += 20000
+	}
+	if a.approach < 3 {
+		a.to = grid{g.coordinate(), g.coordinate(), g.coordinate()}
+	}
+	g.at = a.to
+	g.add(a)
+}
+
 // say draws a code that the machine has.
 func (g *generator) say() {
 	speed := fmt.Sprintf("S%d ", rapid.SampledFrom([]int{90, 200, 300, 301}).Draw(g.t, "speed"))
@@ -356,6 +399,8 @@ func (w *author) act(a act) {
 			w.distance(false)
 			w.begun = false
 		}
+	case change:
+		w.change(a)
 	case pause:
 		w.line(w.code(profiles.DwellHere), fmt.Sprintf("P%g", a.seconds))
 	case goTo:
@@ -372,6 +417,48 @@ func (w *author) act(a act) {
 		w.pass(a)
 	case repeat:
 		w.repeat(a)
+	}
+}
+
+// change writes a tool change, and the way back to the work in plain places.
+func (w *author) change(a act) {
+	w.distance(false)
+	w.motion = "?"
+	go0 := func(axes interp.AxisSet, to grid) {
+		if axes &= a.axes; axes != 0 {
+			w.line(append([]string{w.code(profiles.TraverseMove)}, w.words(to, axes)...)...)
+		}
+	}
+	if a.up {
+		w.at[2] += 20000
+		go0(interp.Z, w.at)
+	}
+	for _, text := range a.before {
+		w.line(text)
+	}
+	if tool := fmt.Sprintf("T%d", a.tool); a.apart {
+		w.line(tool)
+		w.line(w.code(profiles.ToolChange))
+	} else {
+		w.line(tool, w.code(profiles.ToolChange))
+	}
+	w.line(a.after)
+	const xy = interp.X | interp.Y
+	switch a.approach {
+	case 0:
+		go0(interp.XYZ, a.to)
+	case 1:
+		go0(xy, a.to)
+		go0(interp.Z, a.to)
+	case 2:
+		go0(interp.Z, a.to)
+		go0(xy, a.to)
+	}
+	w.at = a.to
+	if a.approach == 3 {
+		w.begun = w.begun && !slices.Contains(a.before, "G53 G0 Z0.")
+	} else {
+		w.begun = true
 	}
 }
 

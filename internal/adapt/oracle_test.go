@@ -41,6 +41,7 @@ type oracle struct {
 	share                       float64 // of a feed that rounding may have changed
 	seen                        *[]float64
 	gears, stops, speeds, rates bool // are not compared
+	changes                     bool // what is on when a tool is changed is
 }
 
 // rate is a feed, or the one that was seen before and is as good as the same.
@@ -121,7 +122,11 @@ func (h *history) op(op *interp.Op) {
 		}
 		h.gear = fmt.Sprint("gear ", s.Gear)
 	case interp.Tool:
-		h.event("tool %d", s.Tool)
+		if h.changes { // as the machine wants: what is on then counts
+			h.event("tool %d %.3s %s", s.Tool, h.spindle, h.coolant)
+		} else {
+			h.event("tool %d", s.Tool)
+		}
 		if !op.Turret {
 			h.spindle = "off"
 		}
@@ -155,6 +160,9 @@ func (h *history) move(op *interp.Op) {
 		}
 	}
 	if op.Home {
+		if op.Moves&^(op.FromMachineKnown&op.ToMachineKnown) == 0 && op.FromMachine == op.ToMachine {
+			return
+		}
 		h.items = append(h.items, item{key: fmt.Sprintf("home %s %d %d", key, op.Moves, op.ToMachineKnown&op.Moves), path: []interp.Point{only(&op.ToMachine, op.ToMachineKnown&op.Moves)}, closed: true})
 		return
 	}
@@ -243,9 +251,17 @@ func judge(m *profiles.Machine, source, mutant string, tol float64) verdict {
 // compared after what was changed on purpose. Each of both may lie apart from
 // the source by the tolerance.
 func judgeAllowed(m *profiles.Machine, out, mutant string, al Allowed) verdict {
-	o := oracle{share: 3 * al.Feed, seen: new([]float64), gears: al.GearsAdded, stops: al.StopsAdded, speeds: al.SpeedClamped, rates: al.FeedClamped}
+	o := oracle{share: 3 * al.Feed, seen: new([]float64), gears: al.GearsAdded, stops: al.StopsAdded, speeds: al.SpeedClamped, rates: al.FeedClamped,
+		changes: al.Change && switchesOff(m)}
 	o.chord = al.Path / 20
 	return o.judge(m, out, mutant, 2*al.Path)
+}
+
+// switchesOff says whether the machine wants spindle and coolant off before a tool
+// change.
+func switchesOff(m *profiles.Machine) bool {
+	text := strings.Join(m.Tools.ChangeSequence, " ")
+	return strings.Contains(text, "M5") && strings.Contains(text, "M9")
 }
 
 func (o oracle) judge(m *profiles.Machine, source, mutant string, tol float64) verdict {

@@ -21,10 +21,12 @@ func (r *recorder) changesTool(op *interp.Op) {
 	p.spindle, p.coolant = r.now.spindle, r.now.flood || r.now.mist
 	at, known := r.standsAt(op)
 	p.z, p.zKnown = at[2], known.Has(2)
-	r.modes(op)
 	for _, i := range c.before(&p) {
 		b := &c.blocks[i]
 		r.switchOff(b)
+		if b.Move != profiles.Refused {
+			c.goes(b)
+		}
 		switch {
 		case b.Move == profiles.TraverseMove:
 			r.goUp(op, &at, known, float64(b.To[2]))
@@ -129,11 +131,11 @@ func (r *recorder) settled() {
 // behind it.
 func (r *recorder) owedCode(b *parser.Block) {
 	c := r.change
-	if c == nil || len(c.owed) == 0 || !c.works(b) {
+	if c == nil || len(c.owed) == 0 || !c.works(b, false) {
 		return
 	}
-	if owed := &c.blocks[c.owed[0]]; owed.Accepted == 0 || !c.settles(b) {
-		if owed.Stop == profiles.Refused || !c.settles(b) {
+	if owed := &c.blocks[c.owed[0]]; owed.Accepted == 0 || !c.settles(b, false) {
+		if owed.Stop == profiles.Refused || !c.settles(b, false) {
 			r.payOwed(b.Line)
 		}
 		return
@@ -165,6 +167,7 @@ func (r *recorder) standsAt(op *interp.Op) (at interp.Point, known interp.AxisSe
 
 // goUp sends the move to a level over work zero.
 func (r *recorder) goUp(op *interp.Op, at *interp.Point, known interp.AxisSet, level float64) {
+	r.modes(op)
 	r.tellState(op.Block.Line)
 	from := only(at, known)
 	at[2] = level
@@ -176,7 +179,6 @@ func (r *recorder) goUp(op *interp.Op, at *interp.Point, known interp.AxisSet, l
 	r.last, r.known = to, known
 	r.place[2] = level
 	r.placed |= interp.Z
-	r.change.away |= interp.Z
 }
 
 // goHome sends a move to a place of the machine.
@@ -191,10 +193,16 @@ func (r *recorder) goHome(op *interp.Op, b *profiles.ChangeBlock) {
 			moves |= 1 << i
 		}
 	}
-	r.change.away |= interp.AxisSet(b.Axes)
+	r.sent |= interp.AxisSet(b.Axes)
+	for i := range to {
+		if b.Axes>>i&1 == 1 {
+			r.sentTo[i] = to[i]
+		}
+	}
 	if moves == 0 {
 		return
 	}
+	r.modes(op)
 	r.tellState(op.Block.Line)
 	to = only(&to, moves)
 	s := r.steps.add(homeStep, op.Block.Line)

@@ -118,9 +118,11 @@ type recorder struct {
 	moved     bool           // the block has made a move
 	unseen    bool           // the block may have a move that is not shown
 
-	change   *changing // tools are changed as the output's machine wants; nil: as in the source
-	dry      bool      // the coolant is off since a change, and on in the source
-	settling bool      // what comes next is owed of a change
+	change   *changing      // tools are changed as the output's machine wants; nil: as in the source
+	dry      bool           // the coolant is off since a change, and on in the source
+	settling bool           // what comes next is owed of a change
+	sent     interp.AxisSet // axes that a change has sent to sentTo, in machine coordinates
+	sentTo   interp.Point
 
 	arc    curve // being cut
 	moves  int64
@@ -239,6 +241,7 @@ func (r *recorder) op(op *interp.Op) {
 	case interp.Traverse, interp.Feed, interp.Arc:
 		r.strays(op)
 		r.move(op)
+		r.sent &^= op.Moves
 	case interp.Spindle, interp.Coolant, interp.Gear:
 		r.setting(op)
 	case interp.Tool:
@@ -362,7 +365,7 @@ func (r *recorder) move(op *interp.Op) {
 
 // stands says whether a straight move goes nowhere.
 func (r *recorder) stands(op *interp.Op) bool {
-	if op.Moves&^(op.FromKnown&op.ToKnown|op.Steps) != 0 || r.opened&op.Moves != 0 {
+	if op.Moves&^(op.FromKnown&op.ToKnown|op.Steps) != 0 || r.opened&op.Moves != 0 && op.State.Distance != profiles.Incremental {
 		return false
 	}
 	const nothing = 1e-9 // mm or degrees: what adding up leaves over
@@ -383,15 +386,19 @@ func (r *recorder) home(op *interp.Op) {
 	moves := interp.AxisSet(0)
 	for i := range op.ToMachine {
 		known := (op.FromMachineKnown & op.ToMachineKnown).Has(i)
-		if op.Moves.Has(i) && !(known && op.FromMachine[i] == op.ToMachine[i]) {
+		there := known && op.FromMachine[i] == op.ToMachine[i]
+		if r.sent.Has(i) { // it went there for a tool change
+			there = op.ToMachineKnown.Has(i) && r.sentTo[i] == op.ToMachine[i]
+		}
+		if op.Moves.Has(i) && !there {
 			moves |= 1 << i
 		}
 	}
-	r.last, r.known = op.To, op.ToKnown
 	if r.homes != nil {
 		r.homeInWork(op)
 		return
 	}
+	r.last, r.known = op.To, op.ToKnown
 	if moves == 0 {
 		return
 	}
@@ -440,7 +447,10 @@ func (r *recorder) path(op *interp.Op) {
 	r.moves++
 	s := r.steps.add(moveStep, op.Block.Line)
 	s.rapid, s.feed, s.moves, s.steps = op.Kind == interp.Traverse, r.rate(op), op.Moves, op.Steps
-	s.fromKnown, s.toKnown, s.jump = fromKnown&^r.opened, toKnown|op.Steps, jump || r.opened != 0
+	s.fromKnown, s.toKnown, s.jump = fromKnown&^r.opened, (toKnown|op.Steps)&^(r.opened&^op.Moves), jump || r.opened != 0
+	if r.opened != 0 {
+		from, to = only(&from, s.fromKnown), only(&to, s.toKnown)
+	}
 	r.opened &^= op.Moves
 	if op.Kind != interp.Arc {
 		s.curve = line(&from, &to, r.scale)
