@@ -131,6 +131,8 @@ func advice(p *Pass, m *profiles.Machine) string {
 		return "Leave out the codes that the control does not have, or write its own."
 	case Gears:
 		return "Write " + gearForm(&m.Spindle) + "."
+	case ToolChange:
+		return "Write tool changes so: " + strings.Join(m.Tools.ChangeSequence, " / ") + "."
 	case Homing:
 		return "Retract to a place of the work, not to the home position."
 	}
