@@ -76,7 +76,7 @@ func (m *Machine) changeOrder(blocks []ChangeBlock) (int, error) {
 		case b.Move != Refused && stopped:
 			return i, errors.New("it moves behind a stop or another code: put moves before them")
 		case b.Move != Refused && b.Axes != z && (b.Axes&z != 0 || !up):
-			return i, errors.New("X and Y must not move before Z is up: write Z in a block of its own before them")
+			return i, errors.New("axes X and Y must not move before Z is up: write Z in a block of its own before them")
 		case b.Tool && tool, b.Change && changed:
 			return i, errors.New("a second change: a sequence is written for one tool")
 		case (b.SpindleOff || b.CoolantOff) && changed:
@@ -89,7 +89,7 @@ func (m *Machine) changeOrder(blocks []ChangeBlock) (int, error) {
 		changed = changed || b.Change
 		switch {
 		case changed && !tool:
-			return i, errors.New("T{tool} is missing: write it here or before")
+			return i, errors.New("the word T{tool} is missing: write it here or before")
 		case changed && !off && m.CodeFor(ToolChange) == "":
 			return i, errors.New("a stop leaves the spindle on: write the code that switches it off before")
 		}
