@@ -54,9 +54,12 @@ func (l *limits) own(i int, d float64, rates *[profiles.NumAxes]float64) float64
 }
 
 // turn is how long the axes take up their backlash before and within a move, in s.
-func (s *slack) turn(op *interp.Op) float64 {
+func (s *slack) turn(op *interp.Op, p *path) float64 {
 	if !s.any {
 		return 0
+	}
+	if op.Kind != interp.Arc && op.Moves&^interp.XYZ == 0 {
+		return s.straight(p)
 	}
 	together, within := 0.0, 0.0 // axes that reverse at the start take it up together
 	first, second, angle := -1, -1, 0.0
@@ -98,6 +101,26 @@ func (s *slack) turn(op *interp.Op) float64 {
 		s.last[i] = in
 	}
 	return together + within
+}
+
+// straight is turn for a straight move of X, Y and Z: most are.
+func (s *slack) straight(p *path) float64 {
+	together := 0.0
+	for i, d := range p.start {
+		take := s.take[i]
+		if take == 0 || d == 0 {
+			continue
+		}
+		way := int8(1)
+		if d < 0 {
+			way = -1
+		}
+		if s.last[i] == -way && take > together {
+			together = take
+		}
+		s.last[i] = way
+	}
+	return together
 }
 
 // reversals says which way an axis goes at the start and at the end of an arc, and

@@ -37,6 +37,7 @@ type Clock struct {
 	speed2  float64 // at the end of the last settled move, squared
 	speed   float64 // its root
 	why     Limit   // what makes it that
+	last    ride    // of the last settled move
 	timed   Timed
 
 	times Times
@@ -173,7 +174,7 @@ func (c *Clock) fill(m *move, p *path, op *interp.Op) {
 	}
 	m.lag, m.wait = 0, 0
 	if c.slack.any {
-		m.lag = c.slack.turn(op)
+		m.lag = c.slack.turn(op, p)
 	}
 	if op.Lead > 0 && op.PerRev > 0 && op.Feed > 0 {
 		m.wait = min(op.PerRev/op.Feed/2, longest) // half a turn, on average
@@ -206,7 +207,8 @@ func lineLength(raw []byte) int {
 func (c *Clock) settle(rest Limit) {
 	m := c.window.pop()
 	before, in := c.why, c.speed2
-	r := c.ride(m, rest)
+	r := &c.last
+	c.ride(m, rest, r)
 	seconds := r.seconds
 	if !(seconds <= longest) {
 		seconds = longest
@@ -217,16 +219,22 @@ func (c *Clock) settle(rest Limit) {
 	}
 	standing := m.lag + m.wait
 	wait, waitBy := c.reader.use(m.supply, seconds+standing)
-	by, lost, below := ByFeed, 0.0, min(r.below, seconds)
+	by, lost, below := ByFeed, 0.0, r.below
+	if below > seconds {
+		below = seconds
+	}
 	c.times.Naive += naive
 	if seconds != naive || wait+standing > 0 {
 		if r.out < in {
 			before = c.why
 		}
 		slow := min(r.limited, longest) - naive
-		if slow == 0 && wait+standing == 0 { // most are of this kind
+		switch { // most are of the first two kinds
+		case slow == 0 && wait+standing == 0:
 			by, lost = c.times.lose(before, seconds-naive)
-		} else {
+		case seconds == naive && standing == 0:
+			by, lost = c.times.lose(waitBy, wait)
+		default:
 			l := loss{wait: wait, waitBy: waitBy, lag: m.lag, spindle: m.wait, slowBy: m.capped, rampBy: before, slow: slow}
 			l.ramp = seconds - naive - slow
 			by, lost = c.times.loseAll(&l)
@@ -258,23 +266,24 @@ func (c *Clock) settle(rest Limit) {
 
 // ride travels the move that has just been taken out of the window, and sets the
 // speed at its end.
-func (c *Clock) ride(m *move, rest Limit) (r ride) {
+func (c *Clock) ride(m *move, rest Limit, r *ride) {
 	in, vin := c.speed2, c.speed
 	most, why := c.window.entry(rest)
 	limit := m.speed * m.speed
 	if in == limit && most == limit && m.steady { // the most common by far
 		c.why = why
-		seconds := m.length / m.speed
-		r = ride{seconds: seconds, top: m.speed, out: limit, limited: seconds}
+		r.seconds = m.length / m.speed
+		r.top, r.out, r.limited, r.below = m.speed, limit, r.seconds, 0
 		if m.speed < belowShare*m.wanted {
-			r.below = seconds
+			r.below = r.seconds
 		}
-		return r
+		return
 	}
+	*r = ride{}
 	slow := belowShare * m.wanted
 	switch {
 	case m.bent && !(in >= limit && most >= limit && m.steady):
-		r = c.round(m, in, most, slow*slow)
+		*r = c.round(m, in, most, slow*slow)
 		c.speed = math.Sqrt(r.out)
 	case m.alone > 0:
 		r.seconds, r.top, r.limited = m.alone, m.speed, m.length/m.speed
@@ -295,7 +304,6 @@ func (c *Clock) ride(m *move, rest Limit) (r ride) {
 		c.why = why
 	}
 	c.speed2 = r.out
-	return r
 }
 
 // round travels an arc: where it can be in closed form.

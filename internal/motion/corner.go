@@ -44,11 +44,17 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 	case a.cut != b.cut || a.rotary != b.rotary || a.alone+b.alone > 0:
 		return 0, ByAcceleration
 	}
-	limit, why := min(a.last, b.first), ByAcceleration // from the faster to the slower
+	limit, why := a.last, ByAcceleration
+	if b.first < limit { // from the faster to the slower
+		limit = b.first
+	}
 	d := [linear]float64{b.start[0] - a.end[0], b.start[1] - a.end[1], b.start[2] - a.end[2]}
 	// |u2-u1|^2 = 4 sin^2(phi/2): exact to the last digits for small angles,
 	// where the cosine from u1*u2 has none left.
-	sine2 := min((d[0]*d[0]+d[1]*d[1]+d[2]*d[2])/4, 1)
+	sine2 := (d[0]*d[0] + d[1]*d[1] + d[2]*d[2]) / 4
+	if sine2 > 1 {
+		sine2 = 1
+	}
 	steady := !a.turns && !b.turns || sameRate(a, b)
 	if sine2 <= straightOn && steady {
 		return limit, why

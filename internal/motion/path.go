@@ -233,7 +233,9 @@ func (p *path) bounded(op *interp.Op, l *limits, least, slow float64) bool {
 	}
 	p.speed, p.capped = math.Inf(1), ByFeed
 	if p.cut && op.Feed > 0 {
-		p.speed = min(op.Feed, fastest)
+		if p.speed = op.Feed; p.speed > fastest {
+			p.speed = fastest
+		}
 		if op.PerRev > 0 && op.Turn.Surface > 0 {
 			p.speed = min(p.length/turnedTime(op, p.length), fastest)
 		}
@@ -252,7 +254,9 @@ func (p *path) bounded(op *interp.Op, l *limits, least, slow float64) bool {
 	p.slow = slow * p.unit
 	p.gain = boundless
 	if slow > 0 {
-		p.gain = min(2*p.length*(p.length/slow), boundless)
+		if gain := 2 * p.length * (p.length / slow); gain < boundless {
+			p.gain = gain
+		}
 	}
 	return true
 }

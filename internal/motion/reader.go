@@ -74,7 +74,9 @@ func (r *reader) use(s supply, seconds float64) (wait float64, why Limit) {
 		}
 		r.held = min(r.store, r.held+wait+seconds)
 	}
-	r.ready = min(r.room, r.ready+wait+seconds)
+	if r.ready += wait + seconds; r.ready > r.room {
+		r.ready = r.room
+	}
 	if why != ByLink {
 		why = ByBlockTime
 	}
