@@ -89,7 +89,7 @@ func Fittable(m *profiles.Machine) []string {
 	}
 	for _, path := range []string{
 		"axes.x.acceleration", "axes.y.acceleration", "axes.z.acceleration", "control.block_time", "control.corner_tolerance",
-		"spindle.start", "spindle.stop", "spindle.reverse", "spindle.shift_time", "tools.change_time",
+		"axes.x.corner_step", "axes.y.corner_step", "axes.z.corner_step", "spindle.start", "spindle.stop", "spindle.reverse", "spindle.shift_time", "tools.change_time",
 	} {
 		if v, _, err := m.Quantity(path); err == nil && v > 0 {
 			paths = append(paths, path)
