@@ -3,6 +3,7 @@ package parser
 import (
 	"fmt"
 	"strconv"
+	"strings"
 )
 
 // textWord is how many letters without numbers in a row are a word of text, such
@@ -47,6 +48,9 @@ func (l *law) joinLetters() {
 	}
 	letters := string(upper(l.text[a.Pos:a.End]))
 	a.Cause = "letters " + clip(letters) + " have no number: write one behind each address, and text into a comment ( )"
+	if zeros := strings.TrimRight(letters, "O"); len(zeros) <= 1 {
+		a.Cause = "letters " + letters + " have no number: write " + zeros + strings.Repeat("0", len(letters)-len(zeros)) + " if the digit 0 was meant, and text into a comment ( )"
+	}
 	for _, w := range flowWords {
 		if w.name == letters {
 			a.Cause = flowCause(letters)
@@ -117,6 +121,9 @@ func (l *law) cause(first, bad int) string {
 		return "a comment stands inside an expression: write it in front or behind"
 	}
 	before := l.toks[l.before(bad)]
+	if next := l.toks[bad]; next.Type == addressToken && (next.Value == "O" || next.Value == "o") && (before.Type == addressToken || before.Type == operatorToken) {
+		return "the letter O stands behind " + l.quote(l.before(bad)) + ": write the digit 0 if that was meant"
+	}
 	switch {
 	case before.Type == addressToken:
 		return "address " + before.Value + " has no number: write one, for example " + before.Value + "0"

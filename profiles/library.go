@@ -71,6 +71,9 @@ func FindWith(name string, folders, settings []string) (*Machine, error) {
 
 func findSource(name string, folders []string) (*source, error) {
 	if isPath(name) {
+		if err := notAProfile(name); err != nil {
+			return nil, err
+		}
 		return readFile(name)
 	}
 	for _, folder := range folders {
@@ -82,7 +85,23 @@ func findSource(name string, folders []string) (*source, error) {
 	if slices.Contains(Names(), name) {
 		return embedded(name), nil
 	}
+	if err := notAProfile(name); err != nil {
+		return nil, err
+	}
 	return nil, unknownName(name, folders)
+}
+
+// notAProfile says that something else is there under the name: a folder, or a
+// file of another kind, such as a part program.
+func notAProfile(name string) error {
+	info, err := os.Stat(name)
+	switch {
+	case name == "" || err != nil || strings.HasSuffix(name, ".toml") && !info.IsDir():
+		return nil
+	case info.IsDir():
+		return fmt.Errorf("%s is a folder: a machine is named by the file of its profile, FILE.toml, or by a name that \"tapefit machines\" lists; --profiles names a folder with profiles", name)
+	}
+	return fmt.Errorf("%s is no profile of a machine: their files end in .toml", name)
 }
 
 func isPath(name string) bool {

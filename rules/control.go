@@ -107,7 +107,7 @@ type faster struct {
 	length  float64 // of the moves that waited, mm
 	seconds float64 // they took
 	wait    float64 // of that
-	feed    float64 // of the first
+	feed    float64 // the highest of theirs
 	worst   float64 // least time that the path would allow for one block
 }
 
@@ -126,8 +126,9 @@ func (f *faster) timed(p *Pass, t *motion.Timed) {
 		return
 	}
 	if n := p.Note(0, Place{t.Line, t.Offset, t.Pos, t.End}); n != nil {
-		f.note, f.feed = n, t.Feed
+		f.note = n
 	}
+	f.feed = max(f.feed, t.Feed)
 	if f.blocks == 0 || own < f.worst {
 		f.worst = own
 	}
@@ -149,10 +150,18 @@ func (f *faster) end(p *Pass) {
 		return
 	}
 	read := 1 / float64(p.Machine.Control.BlockTime)
-	f.note.Message = fmt.Sprintf("blocks come faster than %s reads them: %s want up to %s blocks/s, it reads %s; F of %s becomes about %s there and the axes wait %s s",
-		p.Machine.Name, count(f.blocks, "move"), trim(1/f.worst, 0), trim(read, 0), p.feed(f.feed), p.feed(f.length/f.seconds), trim(f.wait, 1))
+	f.note.Message = fmt.Sprintf("blocks come faster than %s reads them: %s want up to %s blocks/s, it reads %s; %sthe axes wait %s s",
+		p.Machine.Name, count(f.blocks, "move"), trim(1/f.worst, 0), trim(read, 0), p.slower(f.feed, f.length/f.seconds), trim(f.wait, 1))
 	f.note.Advice = fmt.Sprintf("Use a wider chord tolerance or arcs in the post, or program the feed that is reached: chords of %s at this feed would do.",
 		p.length(f.feed/read))
+}
+
+// slower says what becomes of a feed, mm/s, where much becomes of it.
+func (p *Pass) slower(feed, reached float64) string {
+	if reached > 0.95*feed {
+		return ""
+	}
+	return fmt.Sprintf("F of %s becomes about %s there and ", p.feed(feed), p.feed(reached))
 }
 
 func count(n int, what string) string { return fmt.Sprintf("%d %s%s", n, what, plural(n)) }

@@ -237,6 +237,7 @@ func (d *deeper) cut(p *Pass, op *interp.Op) {
 	if t == nil || op.To[z] >= d.least {
 		return
 	}
+	p.misread(readDeep, op, axisPlace(op, z), sign{(d.top - op.To[z]) / float64(t.Length), 'Z', op.To[z]})
 	if n := p.Note(uint64(t.Number), axisPlace(op, z)); n != nil {
 		n.Message = fmt.Sprintf("a cut to Z %s, %s below the top of the work; tool %d is %s long from the spindle's gauge line", p.length(op.To[z]), p.length(d.top-op.To[z]), t.Number, p.length(float64(t.Length)))
 		n.Advice = "Check the decimal point and the units of Z, and the tool's length in the profile."

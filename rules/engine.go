@@ -20,7 +20,10 @@ type Pass struct {
 	Size    int64         // of the program, bytes
 	Result  *Result       // Times and Extents are complete when End is called
 
-	work work // behind the operation before this one
+	work  work // behind the operation before this one
+	units unitsRead
+
+	unclamped bool // css-crosses-gear has said that no highest speed is set
 
 	rule  *Rule   // whose checker runs
 	noted bool    // Note was called

@@ -127,6 +127,9 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 		}
 		over = feed / word
 	}
+	if op.Moves&interp.XYZ != 0 && op.State.FeedMode != profiles.FeedInverseTime {
+		p.misread(readFast, op, OpPlace(op), sign{over, 'F', feed})
+	}
 	key := math.Float64bits(op.State.Feed)
 	if op.State.FeedMode == profiles.FeedInverseTime {
 		key = uint64(worst + 1)

@@ -180,6 +180,9 @@ func notAccepted(p *Pass, f *interp.Fault) {
 				n.Message = fmt.Sprintf("%s has no axis %c", p.Machine.Name, word.Address)
 			}
 			n.Advice = "Take the word out, or write what it does another way."
+			if typed, zero := insteadOfZero(f.Block, f.Word); typed != "" {
+				n.Advice = fmt.Sprintf("If the letter O of %s is meant for a zero, write the digit: %s.", typed, zero)
+			}
 		}
 	}
 }

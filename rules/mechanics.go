@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tapefit/internal/interp"
@@ -17,7 +18,7 @@ func mechanics() []*Rule {
 			Summary: "an axis with much backlash turns round in the cut",
 			Doc: `Where an axis turns round it stands until its backlash is taken up. The other axes go on meanwhile, and the cut gets a flat: as deep as the backlash, and on a circle of radius r of the tool's path as long as the root of backlash times (2r - backlash). On circles that is at the quadrants, where X or Y turns round. A control that takes the backlash out moves the axis by it at once, and what the worn screw has more or less at that place stays in the work; then this is a note.
 
-Told of are axes with more backlash than the limit in the profile, of each tool once: how often, on which side of arcs, and the longest flat. A flat counts where it is at least three times as long as deep: at a corner where the axis goes straight back nothing else moves while it stands.`,
+Told of are axes with more backlash than the limit in the profile, once in a program: with which tools, how often, on which side of arcs, and the longest flat. A flat counts where it is at least three times as long as deep: at a corner where the axis goes straight back nothing else moves while it stands.`,
 			Uses:    []string{"axes.*.backlash", "axes.*.backlash_limit", "control.backlash"},
 			Example: Example{"knee-mill", "%\nG92 X0 Y0 Z1000\nS500 M3\nG1 X10000 F5\nG3 X0 Y10000 I10000 J0\nG3 X-10000 Y0 I0 J10000\nG3 X0 Y-10000 I10000 J0\nG3 X10000 Y0 I0 J10000\nM30\n%\n", "%\nG92 X0 Y0 Z1000\nS500 M3\nG1 X10000 F5\nX0\nM30\n%\n"},
 			New:     newReversal,
@@ -115,9 +116,10 @@ func (a *turnAxis) follow(p piece, op *interp.Op) (flat float64) {
 	return flat
 }
 
-// turned is what one tool's axes did.
+// turned is what the axes did.
 type turned struct {
 	note  *Finding
+	tools []int
 	count [3][numSides]int
 	flat  float64 // the longest
 	axis  int     // of that, as all below
@@ -125,11 +127,12 @@ type turned struct {
 	place float64
 }
 
-// reversal follows the axes that have more backlash than is good.
+// reversal follows the axes that have more backlash than is good. What they do is
+// of the screws and not of the tools: one finding tells it.
 type reversal struct {
-	axes  interp.AxisSet
-	all   [3]turnAxis
-	tools map[int]*turned
+	axes interp.AxisSet
+	all  [3]turnAxis
+	turned
 }
 
 func newReversal(m *profiles.Machine, _ *Options) Checker {
@@ -137,7 +140,7 @@ func newReversal(m *profiles.Machine, _ *Options) Checker {
 	if axes == 0 {
 		return Checker{}
 	}
-	r := &reversal{axes: axes, tools: map[int]*turned{}}
+	r := &reversal{axes: axes}
 	for i := range r.all {
 		r.all[i].play = play[i]
 	}
@@ -226,14 +229,16 @@ func (r *reversal) take(p *Pass, op *interp.Op, i int, stretch piece) {
 	if flat == 0 {
 		return
 	}
-	tool := op.State.Tool
-	n := p.Note(uint64(tool+1), a.at)
+	n := p.Note(0, a.at)
 	if n != nil {
-		r.tools[tool] = &turned{note: n}
+		r.note = n
 	}
-	t := r.tools[tool]
-	if t == nil || n == nil && p.hushed(a.at) {
+	t := &r.turned
+	if t.note == nil || n == nil && p.hushed(a.at) {
 		return
+	}
+	if tool := op.State.Tool; len(t.tools) < mostTools && !slices.Contains(t.tools, tool) {
+		t.tools = append(t.tools, tool)
 	}
 	t.count[i][a.side]++
 	if flat > t.flat {
@@ -241,27 +246,44 @@ func (r *reversal) take(p *Pass, op *interp.Op, i int, stretch piece) {
 	}
 }
 
+// mostTools bounds the tools that are named.
+const mostTools = 8
+
 func (r *reversal) end(p *Pass) {
-	left := p.Machine.Control.Backlash == "left"
-	for _, t := range r.tools {
-		var list []string
-		for i := range t.count {
-			if text := sides(i, &t.count[i]); text != "" {
-				list = append(list, text)
-			}
-		}
-		play := r.all[t.axis].play
-		letter := profiles.AxisLetters[t.axis]
-		where := fmt.Sprintf("the longest of %s (line %d, %c %s)", p.length(t.flat), t.line, letter, p.length(t.place))
-		if left {
-			t.note.Message = fmt.Sprintf("turns round in the cut: %s; the backlash of %s leaves flats as deep there, %s", join(list, "and"), p.length(play), where)
-		} else {
-			t.note.Level = Note
-			t.note.Message = fmt.Sprintf("turns round in the cut: %s; %s takes out %s of backlash there, and what a worn screw has more or less leaves flats, %s",
-				join(list, "and"), p.Machine.Name, p.length(play), where)
-		}
-		t.note.Advice = "Bore what must be round, and begin cuts where a flat does no harm. Adjusting the screw, its nut and its bearings is what mends it."
+	t := &r.turned
+	if t.note == nil {
+		return
 	}
+	var list []string
+	for i := range t.count {
+		if text := sides(i, &t.count[i]); text != "" {
+			list = append(list, text)
+		}
+	}
+	what := "turns round in the cut" + withTools(t.tools) + ": " + join(list, "and")
+	play := p.length(r.all[t.axis].play)
+	where := fmt.Sprintf("the longest of %s (line %d, %c %s)", p.length(t.flat), t.line, profiles.AxisLetters[t.axis], p.length(t.place))
+	t.note.Message = fmt.Sprintf("%s; the backlash of %s leaves flats as deep there, %s", what, play, where)
+	if p.Machine.Control.Backlash != "left" {
+		t.note.Level = Note
+		t.note.Message = fmt.Sprintf("%s; %s takes out %s of backlash there, and what a worn screw has more or less leaves flats, %s", what, p.Machine.Name, play, where)
+	}
+	t.note.Advice = "Bore what must be round, and begin cuts where a flat does no harm. Adjusting the screw, its nut and its bearings is what mends it."
+}
+
+// withTools names several tools.
+func withTools(tools []int) string {
+	if len(tools) < 2 {
+		return ""
+	}
+	var names []string
+	for _, n := range tools {
+		names = append(names, toolName(n))
+	}
+	if len(names) == mostTools {
+		names[mostTools-1] = "others"
+	}
+	return " with tools " + join(names, "and")
 }
 
 // sides writes how often an axis turned round, and where: "X 8 times (4 at X+,

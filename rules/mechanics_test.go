@@ -18,7 +18,7 @@ func TestFlatOnCircle(t *testing.T) {
 	const play, r = 0.002, 1.0
 	for _, start := range []float64{0, 0.3, 1.5, 2, 3, 4, 5.5} {
 		for _, cw := range []bool{false, true} {
-			rev := &reversal{axes: interp.X | interp.Y, tools: map[int]*turned{}}
+			rev := &reversal{axes: interp.X | interp.Y}
 			for i := range rev.all {
 				rev.all[i].play = play
 			}
@@ -70,6 +70,8 @@ func TestMechanics(t *testing.T) {
 			"note: turns round in the cut: X 4 times"},
 		{"a good screw", head + circle + "M30\n%\n", []string{"axes.x.backlash=0.0005 in", "axes.y.backlash=0.0005 in"}, "reversal-in-cut", ""},
 		{"only Y is worn", head + circle + "M30\n%\n", []string{"axes.x.backlash=0.0005 in"}, "reversal-in-cut", "warning: turns round in the cut: Y 4 times"},
+		{"two tools: one cause, the screws", head + "T2 M6\n" + circle + "T3 M6\n" + circle + "M30\n%\n", nil, "reversal-in-cut",
+			"warning: turns round in the cut with tools 2 and 3: X 8 times (4 on arcs at X+, 4 on arcs at X-) and Y 8 times"},
 		{"back and forth on a line", head + "G1 X10000 F5\nX0\nX10000\nM30\n%\n", nil, "reversal-in-cut", ""},
 		{"a zigzag with steps across", head + "G1 X10000 F5\nY2000\nX0\nY40000\nX10000\nM30\n%\n", nil, "reversal-in-cut", ""},
 		{"positioning is no cut", head + "G0 X10000\nY1000\nX0 Y5000\nM30\n%\n", nil, "reversal-in-cut", ""},

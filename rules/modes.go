@@ -127,18 +127,13 @@ func (f *feedMode) tooThin(p *Pass, op *interp.Op) {
 	s := op.State
 	if n := p.Note(1, OpPlace(op)); n != nil {
 		n.Message = fmt.Sprintf("F is %s with %s; at S%s that is %s a revolution: the tool rubs and does not cut",
-			p.thinFeed(op), p.since(s.FeedMode, &s.FeedModeSaid), rpm(s.Speed), p.smaller(op.Feed*60/s.Speed, 2.54e-4))
+			p.feed(op.Feed), p.since(s.FeedMode, &s.FeedModeSaid), rpm(s.Speed), p.smaller(op.Feed*60/s.Speed, 2.54e-4))
 		n.Advice = "F looks like one a revolution: write it a minute"
 		if code := p.Machine.CodeFor(profiles.FeedPerRevolution); code != "" {
 			n.Advice += ", or " + code + " before it"
 		}
 		n.Advice += "."
 	}
-}
-
-// thinFeed is a feed a minute that is too small for two decimals.
-func (p *Pass) thinFeed(op *interp.Op) string {
-	return p.smaller(op.Feed*60, 1e-3) + "/min"
 }
 
 // smaller is a length of which two figures are to be seen; what is less than
@@ -160,6 +155,7 @@ func (p *Pass) smaller(mm, least float64) string {
 
 func (f *feedMode) tooThick(p *Pass, op *interp.Op) {
 	s := op.State
+	p.misread(readFast, op, OpPlace(op), sign{s.Feed / mostPerRev, 'F', op.Feed})
 	if n := p.Note(2, OpPlace(op)); n != nil {
 		n.Message = fmt.Sprintf("F is %s a revolution with %s: no tool takes that", p.length(s.Feed), p.since(s.FeedMode, &s.FeedModeSaid))
 		n.Advice = fmt.Sprintf("F looks like one a minute: write %s before it, or F a revolution.", orCode(p.Machine, profiles.FeedPerMinute, "feed a minute"))

@@ -28,6 +28,10 @@ func (p *Pass) fine(mm float64) string {
 
 // feed is mm/s in the units that the machine's people read, per minute.
 func (p *Pass) feed(v float64) string {
+	const small = 2.54 // mm/min: two decimals would leave nothing of it
+	if v > 0 && v*60 < small {
+		return p.smaller(v*60, 1e-4) + "/min"
+	}
 	if p.Machine.Display == "inch" {
 		return trim(v*60/25.4, 2) + " in/min"
 	}

@@ -215,6 +215,9 @@ func numbersWithin(address byte, ends []int, advice string) Checker {
 	}
 	low, high := float64(ends[0]), float64(ends[1])
 	return Checker{Words: With(string(address)), Block: func(p *Pass, b *parser.Block) {
+		if address == 'O' && len(b.Faults) > 0 {
+			return // a letter O for a zero, it may be
+		}
 		for i := range b.Words {
 			w := &b.Words[i]
 			if w.Address != address || w.Expr != nil || w.Value >= low && w.Value <= high {

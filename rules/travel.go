@@ -128,6 +128,7 @@ func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
 	key := uint64(i<<1|end)<<8 | uint64(op.State.Offset)
 	n := p.Note(key, axisPlace(op, i))
 	b := t.worst[key]
+	t.misread(p, op, i, op.To[i]+at-op.ToMachine[i])
 	if n != nil {
 		b = &beyond{note: n, axis: i, end: end}
 		t.worst[key] = b
@@ -139,6 +140,19 @@ func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
 	b.tip = op.ToKnown.Has(i)
 	b.work = op.To[i] + at - op.ToMachine[i]
 	b.inch = op.State.Units == profiles.UnitsInch
+}
+
+// misread takes a distance that the travel does not have for a sign of the wrong
+// units: of a place from work zero, or of the whole program.
+func (t *travelled) misread(p *Pass, op *interp.Op, i int, distance float64) {
+	kind := readAcross
+	switch {
+	case i == 2:
+		kind = readDeep
+	case i > 2:
+		return
+	}
+	p.misread(kind, op, axisPlace(op, i), sign{math.Abs(distance) / (t.high[i] - t.low[i]), profiles.AxisLetters[i], distance})
 }
 
 // axisPlace is the word of axis i in the block of the move, or the word that
@@ -185,6 +199,7 @@ func (t *travelled) span(p *Pass, op *interp.Op, axes interp.AxisSet) {
 
 // tooLong is an extent that fits nowhere into the travel.
 func (t *travelled) tooLong(p *Pass, op *interp.Op, i int, extent float64) {
+	t.misread(p, op, i, extent)
 	if n := p.Note(1<<32|uint64(i), axisPlace(op, i)); n != nil {
 		n.Message = fmt.Sprintf("the program moves more than %s along %c; the travel of %s is %s, wherever the part is clamped",
 			p.along(i, math.Floor(extent*1e4)/1e4), profiles.AxisLetters[i], t.m.Name, p.along(i, t.high[i]-t.low[i]))

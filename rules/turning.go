@@ -54,15 +54,31 @@ func turnings() []*Rule {
 				return Checker{Op: threadSurface, Ops: Of(interp.Feed), Steady: true}
 			},
 		},
+		{
+			Name: "surface-speed-on-centre", Family: "turning", Level: Warning,
+			Summary: "drilling on the centre line under constant surface speed",
+			Doc:     `On the centre line constant surface speed asks for a speed without end: a drill, reamer or tap there turns at the highest that is set, or that the spindle has, whatever S says. Most often the fixed speed was forgotten behind a turning tool, and S in rpm is read as a surface speed. Before the first cut and at tool changes it is worth a look at what the last tool left in force.`,
+			Uses:    []string{"codes"},
+			Example: Example{"slant-lathe",
+				head + "M42\nG50 S2400\nG0 X2. Z.1\nG96 S400 M3\nG1 Z-1. F.008\nG0 X6. Z3.\nT0505\nS700 M3\nG0 X0 Z.2\nG1 Z-1. F.006\nG0 Z1.\nM30\n%\n",
+				head + "M42\nG50 S2400\nG0 X2. Z.1\nG96 S400 M3\nG1 Z-1. F.008\nG0 X6. Z3.\nT0505\nG97 S700 M3\nG0 X0 Z.2\nG1 Z-1. F.006\nG0 Z1.\nM30\n%\n"},
+			New: newCentreSurface,
+		},
 	}
 }
 
 // surfaced says whether a cut is made under a constant surface speed that is
-// known. Of threads it is not asked: they are cut at a fixed speed, and
-// thread-under-surface-speed has said so.
+// known. Of threads and of holes on the centre line it is not asked: they are cut
+// at a fixed speed, and thread-under-surface-speed or surface-speed-on-centre has
+// said so.
 func surfaced(op *interp.Op) bool {
 	s := op.State
-	return s.Surface > 0 && turning(s) && op.Lead == 0
+	return s.Surface > 0 && turning(s) && op.Lead == 0 && !onCentre(op)
+}
+
+// onCentre says whether a cut goes along the centre line.
+func onCentre(op *interp.Op) bool {
+	return op.Kind == interp.Feed && (op.FromKnown&op.ToKnown).Has(0) && math.Abs(op.From[0]) < slack && math.Abs(op.To[0]) < slack
 }
 
 // speeds is the range of rpm that constant surface speed asks for along a cut,
@@ -168,6 +184,10 @@ func (c *crossing) op(p *Pass, op *interp.Op) {
 	}
 	n.Message = fmt.Sprintf("at %s the speed goes %s %s rpm, the end of gear %s, at %s; %s",
 		p.surface(s.Surface), word, rpm(end), g.Name, p.diameterAt(op, end), p.behind(op, low, high))
+	if s.Clamp == 0 && word == "over" {
+		p.unclamped = true
+		n.Message += ", for no highest speed is set"
+	}
 	if m.Spindle.Shift == "automatic" {
 		n.Message += ": the control shifts in the cut or holds the speed there"
 	}
@@ -218,7 +238,12 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	var at Place
-	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
+	end := func(p *Pass) {
+		if p.unclamped {
+			p.drop(0) // css-crosses-gear says it, and the clamp mends both
+		}
+	}
+	return Checker{End: end, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if op.Kind == interp.Spindle {
 			at = OpPlace(op)
@@ -377,4 +402,49 @@ func threadSurface(p *Pass, op *interp.Op) {
 		n.Message = fmt.Sprintf("a thread under constant surface speed (%s)", p.surface(op.State.Surface))
 		n.Advice = fmt.Sprintf("Write %s and S in rpm before it.", orCode(p.Machine, profiles.SpindleSpeed, "the code for a fixed speed"))
 	}
+}
+
+// centred waits for the end of a tool's work: one that cuts elsewhere too is no
+// drill, and may begin its contour on the centre line.
+type centred struct {
+	at      Place // no line: none
+	surface float64
+	clamp   float64
+}
+
+func newCentreSurface(*profiles.Machine, *Options) Checker {
+	c := &centred{}
+	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Tool), End: c.say}
+}
+
+func (c *centred) op(p *Pass, op *interp.Op) {
+	s := op.State
+	switch {
+	case op.Kind == interp.Tool:
+		c.say(p)
+		*c = centred{}
+	case !onCentre(op):
+		c.surface = -1
+	case c.surface == 0 && s.Surface > 0 && turning(s) && op.Lead == 0 && op.To[2] < op.From[2]:
+		*c = centred{OpPlace(op), s.Surface, s.Clamp}
+	}
+}
+
+func (c *centred) say(p *Pass) {
+	if c.surface <= 0 {
+		return
+	}
+	n := p.Note(0, c.at)
+	if n == nil {
+		return
+	}
+	turns := "as fast as it can"
+	if _, high, ok := speedRange(p.Machine); c.clamp > 0 || ok {
+		if c.clamp > 0 && (!ok || c.clamp < high) {
+			high = c.clamp
+		}
+		turns = "at " + rpm(high) + " rpm"
+	}
+	n.Message = fmt.Sprintf("a hole on the centre line under constant surface speed (%s): there the spindle turns %s, whatever S says", p.surface(c.surface), turns)
+	n.Advice = fmt.Sprintf("Write %s and S in rpm for this tool.", orCode(p.Machine, profiles.SpindleSpeed, "the code for a fixed speed"))
 }

@@ -36,7 +36,7 @@ type lookAhead struct {
 	moves  int
 	length float64 // mm
 	time   float64 // s
-	feed   float64 // of the first, mm/s
+	feed   float64 // the highest of theirs, mm/s
 }
 
 func newLookAhead(m *profiles.Machine, _ *Options) Checker {
@@ -52,8 +52,9 @@ func (l *lookAhead) timed(p *Pass, t *motion.Timed) {
 		return
 	}
 	if n := p.Note(0, Place{t.Line, t.Offset, t.Pos, t.End}); n != nil {
-		l.note, l.feed = n, t.Feed
+		l.note = n
 	}
+	l.feed = max(l.feed, t.Feed)
 	l.moves++
 	l.length += t.Length
 	l.time += t.Seconds - t.Wait

@@ -56,7 +56,9 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	// Commands report their own failures, with fail; what comes back as an
 	// error is wrong usage.
 	if cmd, err := root.ExecuteContextC(ctx); err != nil {
-		a.fail(err)
+		if a.fail(err); cmd.Name() == "help" {
+			cmd = root
+		}
 		fmt.Fprintf(stderr, "run \"%s --help\"\n", cmd.CommandPath())
 	}
 	return a.status
@@ -84,11 +86,7 @@ run above the part, single block, a hand on feed hold.`,
 			if len(args) == 0 {
 				return nil
 			}
-			hint := ""
-			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-				hint = ": did you mean " + strings.Join(near, " or ") + "?"
-			}
-			return fmt.Errorf("unknown command %q%s", args[0], hint)
+			return unknownCommand(cmd, args[0])
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			fmt.Fprintln(a.stderr, cmd.Long)
@@ -102,7 +100,34 @@ run above the part, single block, a hand on feed hold.`,
 	// In the order in which they come to be used.
 	root.AddCommand(a.checkCommand(), a.timeCommand(), a.reportCommand(), a.sheetCommand(), a.watchCommand(), a.lspCommand(),
 		a.adaptCommand(), a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.machinesCommand(), a.rulesCommand(), a.traceCommand())
+	root.SetHelpCommand(helpCommand(root))
 	return root
+}
+
+// helpCommand shows the help of a command, and fails where there is none of the
+// name.
+func helpCommand(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND]",
+		Short: "Tell about a command",
+		RunE: func(_ *cobra.Command, args []string) error {
+			of, rest, err := root.Find(args)
+			if of == nil || err != nil || len(rest) > 0 {
+				return unknownCommand(root, strings.Join(args, " "))
+			}
+			of.InitDefaultHelpFlag()
+			return of.Help()
+		},
+	}
+}
+
+// unknownCommand names the nearest there are.
+func unknownCommand(root *cobra.Command, name string) error {
+	hint := ""
+	if near := root.SuggestionsFor(name); len(near) > 0 {
+		hint = ": did you mean " + strings.Join(near, " or ") + "?"
+	}
+	return fmt.Errorf("unknown command %q%s", name, hint)
 }
 
 // raise sets the exit status, unless it is higher already.

@@ -232,6 +232,9 @@ func (a *app) open(ctx context.Context, path string) (source, int64, error) {
 		}
 		return spool(ctx, path, func() (io.ReadCloser, error) { return io.NopCloser(a.stdin), nil })
 	}
+	if strings.EqualFold(filepath.Ext(path), ".toml") {
+		return source{}, 0, fmt.Errorf("%s: the profile of a machine, no part program: \"tapefit machines check\" checks it, --machine takes it", path)
+	}
 	// Opening a pipe waits for its writer, and spool waits for an interrupt too.
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		return spool(ctx, path, func() (io.ReadCloser, error) { return os.Open(path) })

@@ -30,7 +30,7 @@ var update = flag.Bool("update", false, "write what commands print into the READ
 func TestReadmeOutput(t *testing.T) {
 	lines := readme(t)
 	t.Chdir("../..") // where its reader stands
-	t.Setenv("COLUMNS", "96")
+	t.Setenv(widthVariable, "96")
 	seen := 0
 	var text []string
 	for i := 0; i < len(lines); i++ {

@@ -10,22 +10,28 @@ import (
 	"tapefit/internal/report"
 )
 
-// fileWidth is the width of reports that don't go to a terminal.
-const fileWidth = 100
+// fileWidth is the width of text that goes to no terminal, but to a file or a
+// pipe. A shell may hand its own width on in COLUMNS: what is piped must not hang on
+// the window it is piped in, so widthVariable says another.
+const (
+	fileWidth     = 100
+	widthVariable = "TAPEFIT_WIDTH"
+)
 
 // text makes the writer of reports for people.
 func (a *app) text() *report.Text { return a.textTo(a.stdout) }
 
 // textTo makes a writer for people on standard output or standard error.
 func (a *app) textTo(w io.Writer) *report.Text {
-	width := fileWidth
+	width, variable := fileWidth, widthVariable
 	f, terminal := terminalOf(w)
 	if terminal {
+		variable = "COLUMNS"
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
 			width = w
 		}
 	}
-	if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil && w > 0 {
+	if w, err := strconv.Atoi(os.Getenv(variable)); err == nil && w > 0 {
 		width = w
 	}
 	return report.NewText(w, width, terminal && a.coloured())

@@ -64,12 +64,12 @@ func (t *Text) Machine(m *profiles.Machine) error {
 		}
 		t.line()
 		t.flow(0, 2, run{t.styles.title, c.title})
-		widest := 0
+		name, value := factWidth, valueWidth
 		for _, f := range c.facts {
-			widest = max(widest, len(f.value), len(notGiven))
+			name, value = max(name, len(f.name)), max(value, len(f.value), len(notGiven))
 		}
 		for _, f := range c.facts {
-			t.fact(m, f, widest)
+			t.fact(m, f, name, value)
 		}
 		for _, remark := range c.remarks {
 			t.flow(2, 4, run{text: clean(remark)})
@@ -89,14 +89,14 @@ const (
 	spindleTitle = "Spindle"
 )
 
-// fact writes one line of a chapter, whose longest value has so many bytes.
-// Origins stand in a column where there is room.
-func (t *Text) fact(m *profiles.Machine, f fact, widest int) {
+// fact writes one line of a chapter, whose columns of names and of values are so
+// wide. Origins stand in a column where there is room.
+func (t *Text) fact(m *profiles.Machine, f fact, name, widest int) {
 	value := run{text: clean(f.value)}
 	if f.value == "" {
 		value = run{t.styles.quiet, notGiven}
 	}
-	head := run{text: fmt.Sprintf("%-*s", factWidth, clean(f.name))}
+	head := run{text: fmt.Sprintf("%-*s", name, clean(f.name))}
 	origin := "computed"
 	if f.path != "" {
 		origin = clean(m.Origin(f.path))
@@ -105,8 +105,8 @@ func (t *Text) fact(m *profiles.Machine, f fact, widest int) {
 		t.flow(2, 4, head, run{text: "  "}, value)
 		return
 	}
-	gap := 2 + max(0, max(widest, valueWidth)-len(value.text))
-	if 2+factWidth+2+len(value.text)+gap+len(origin) > t.width {
+	gap := 2 + max(0, widest-len(value.text))
+	if 2+name+2+len(value.text)+gap+len(origin) > t.width {
 		gap = 2
 	}
 	t.flow(2, 4, head, run{text: "  "}, value, run{text: strings.Repeat(" ", gap)}, run{t.styles.quiet, origin})
@@ -221,7 +221,7 @@ func controlOf(m *profiles.Machine) chapter {
 	c.facts = append(c.facts,
 		fact{"rapids", k.RapidPath, "control.rapid_path"},
 		fact{"axes sent home", k.HomeAxes, "control.home_axes"},
-		fact{"inside corners in compensation", k.Comp, "control.comp"},
+		fact{"comp, inside corners", k.Comp, "control.comp"},
 		fact{"cycles: level from", k.CycleLevel, "control.cycle_level"},
 		fact{"cycles: R by", k.CycleR, "control.cycle_r"})
 	if k.EndKeepsCoolant {
@@ -338,14 +338,14 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"flow statements", yes(b.Flow), "block.flow"},
 		{"subprograms", subprograms, "block.subprograms"},
 		{"sequence numbers", numberRange("N", b.Sequence), "block.sequence"},
-		{"sequence numbers rise", yes(b.SequenceRising), "block.sequence_rising"},
+		{"N numbers rise", yes(b.SequenceRising), "block.sequence_rising"},
 		{"program numbers", numberRange("O", b.ProgramNumber), "block.program_number"},
 		{"% lines", b.PercentMarks, "block.percent_marks"},
 		{"dwell", dwell(b), "block.dwell"},
 		{"repeats", b.Repeat, "block.repeat"},
 		{"repeats of a call", b.Call, "block.call"},
 		{"motion code alone", yes(b.IdleMotion), "block.idle_motion"},
-		{"cycle end beside motion", yes(b.CycleOffBeside), "block.cycle_off_beside"},
+		{"cycle end and motion", yes(b.CycleOffBeside), "block.cycle_off_beside"},
 	}}
 }
 

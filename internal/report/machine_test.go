@@ -42,6 +42,9 @@ func TestDataSheet(t *testing.T) {
 		{"changer", "16 pockets", "tools.pockets"},
 		{"G54", "X 12 in, Y 8 in, Z -18 in", "offsets.G54"},
 		{"longest block", "at most 256 characters", "block.longest"},
+		{"comp, inside corners", "intersect", "control.comp"},
+		{"N numbers rise", "no", "block.sequence_rising"},
+		{"cycle end and motion", "no", "block.cycle_off_beside"},
 		{"radius tolerance", "0.0001 in", "arcs.tolerance"},
 		{"gear", "not given", "start.gear"},
 	} {
