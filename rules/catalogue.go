@@ -5,10 +5,10 @@ import "slices"
 // All are the rules, family by family.
 func All() []*Rule {
 	return slices.Concat(
-		language(), numbers(), misreads(),
+		language(), letterMisreads(), numbers(),
 		sequence(), processes(), blocks(), waits(),
 		control(), arcs(),
-		cycles(), tappings(), modes(),
+		cycles(), tappings(), unitsMisreads(), modes(),
 		feeds(),
 		spindle(), gearOrders(), runUps(),
 		turnings(), clamps(),

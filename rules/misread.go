@@ -9,9 +9,8 @@ import (
 	"tapefit/profiles"
 )
 
-// misreads are the rules about what the control reads otherwise than it was
-// meant.
-func misreads() []*Rule {
+// unitsMisreads belong to the modes.
+func unitsMisreads() []*Rule {
 	const metric = "T2 M6\nM41\nS800 M3\nG54 G0 X0 Y0\nG43 H2 Z25.\nZ5.\nG1 Z-6. F120.\nX180. F300.\nY95.\nG0 Z25.\nM30\n%\n"
 	return []*Rule{
 		{
@@ -24,6 +23,12 @@ Millimetres are seen by places, depths and feeds that this machine cannot do, th
 			Example: Example{"bed-mill", "%\n" + metric, "%\nG21\n" + metric},
 			New:     newUnitsMisread,
 		},
+	}
+}
+
+// letterMisreads belong to the language.
+func letterMisreads() []*Rule {
+	return []*Rule{
 		{
 			Name: "program-number-inside-block", Family: "language", Level: Error,
 			Summary: "an O word behind other words: a letter O for a zero, most often",

@@ -78,7 +78,7 @@ func surfaced(op *interp.Op) bool {
 
 // onCentre says whether a cut goes along the centre line.
 func onCentre(op *interp.Op) bool {
-	return op.Kind == interp.Feed && (op.FromKnown&op.ToKnown).Has(0) && math.Abs(op.From[0]) < slack && math.Abs(op.To[0]) < slack
+	return op.Kind == interp.Feed && (op.FromKnown & op.ToKnown).Has(0) && math.Abs(op.From[0]) < slack && math.Abs(op.To[0]) < slack
 }
 
 // speeds is the range of rpm that constant surface speed asks for along a cut,
