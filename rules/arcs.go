@@ -2,8 +2,10 @@ package rules
 
 import (
 	"fmt"
+	"math"
 
 	"tapefit/internal/interp"
+	"tapefit/profiles"
 )
 
 // arcs are the rules about G2 and G3.
@@ -33,7 +35,94 @@ func arcs() []*Rule {
 			Example: Example{"knee-mill", "%\nG90\nG0 X0 Y0\nG2 X20000 Y0 I10000 J0 F100\nM30\n%\n", "%\nG90\nG0 X0 Y0\nG2 X10000 Y10000 I10000 J0 F100\nG2 X20000 Y0 I0 J10000\nM30\n%\n"},
 			New:     faultRule(arcQuadrant, interp.ArcQuadrant),
 		},
+		{
+			Name: "arc-against-its-cut", Family: "arcs", Level: Warning,
+			Summary: "an arc goes back the way its cut has come: G2 for G3, or the other way round",
+			Doc:     `A cut that runs into an arc smoothly would turn on the spot with the other direction of the arc: it goes back along its own way, and round the other, longer part of the circle, through what should stay. That is what G2 typed for G3 does, or a centre with the wrong sign. Told of where the cut before an arc and the arc meet in a cusp, within a degree, and the arc then goes more than half round, or ends in a cusp too. Arcs of less than 3 mm, full circles, and arcs on which compensation begins or ends are left out.`,
+			Example: Example{"bed-mill",
+				"%\nM42\nS2000 M3\nG0 X0 Y0 Z0\nG1 X2. F10.\nG2 X3. Y1. J1.\nG1 Y2.\nM30\n%\n",
+				"%\nM42\nS2000 M3\nG0 X0 Y0 Z0\nG1 X2. F10.\nG3 X3. Y1. J1.\nG1 Y2.\nM30\n%\n"},
+			New: newArcAgainst,
+		},
 	}
+}
+
+// against follows the direction in which the cuts go.
+type against struct {
+	way     [3]float64 // at the end of the last cut; zero: not known
+	suspect Place      // of an arc that began in a cusp; no line: none
+	radius  float64
+}
+
+// smallestAgainst is from which radius on arcs are judged, mm: letters that are
+// engraved turn on the spot.
+const smallestAgainst = 3
+
+func newArcAgainst(*profiles.Machine, *Options) Checker {
+	a := &against{}
+	return Checker{Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
+}
+
+func (a *against) op(p *Pass, op *interp.Op) {
+	before := a.way
+	start, end := ways(op)
+	a.way = end
+	back := cusp(before, start)
+	if back && a.suspect.Line != 0 {
+		a.say(p, a.suspect, a.radius)
+	}
+	a.suspect.Line = 0
+	if !back || op.Kind != interp.Arc || op.Radius < smallestAgainst || op.Sweep > 2*math.Pi-1e-3 {
+		return
+	}
+	if op.Sweep > math.Pi+1e-3 {
+		a.say(p, OpPlace(op), op.Radius)
+		return
+	}
+	a.suspect, a.radius = OpPlace(op), op.Radius
+}
+
+func (a *against) say(p *Pass, at Place, radius float64) {
+	if n := p.Note(0, at); n != nil {
+		m := p.Machine
+		n.Message = fmt.Sprintf("the cut before this arc of radius %s would turn on the spot and go back where it came from", p.length(radius))
+		n.Advice = fmt.Sprintf("Check %s against %s, and the signs of the centre.", orCode(m, profiles.ArcCW, "clockwise"), orCode(m, profiles.ArcCCW, "counter-clockwise"))
+	}
+}
+
+// cusp says whether a cut that arrives in one direction goes back in the other.
+func cusp(arrives, goes [3]float64) bool {
+	const within = -0.99985 // cosine of 179 degrees
+	return arrives[0]*goes[0]+arrives[1]*goes[1]+arrives[2]*goes[2] < within
+}
+
+// ways are the directions in which a cut begins and ends; zero of what is none,
+// or not known.
+func ways(op *interp.Op) (start, end [3]float64) {
+	if op.Kind == interp.Traverse || op.InCycle || op.FromKnown&op.ToKnown&interp.XYZ != interp.XYZ || op.Moves&^interp.XYZ != 0 {
+		return start, end
+	}
+	if op.Kind == interp.Feed {
+		for i := range start {
+			start[i] = (op.To[i] - op.From[i]) / op.Length
+		}
+		if op.Length < slack {
+			return [3]float64{}, [3]float64{}
+		}
+		return start, start
+	}
+	first, second, _ := op.Plane.Axes()
+	tangent := func(at interp.Point) (way [3]float64) {
+		x, y := at[first]-op.Center[first], at[second]-op.Center[second]
+		if r := math.Hypot(x, y); r > 0 {
+			way[first], way[second] = -y/r, x/r
+		}
+		if op.CW {
+			way[first], way[second] = -way[first], -way[second]
+		}
+		return way
+	}
+	return tangent(op.From), tangent(op.To)
 }
 
 func arcRadius(p *Pass, f *interp.Fault) {

@@ -9,7 +9,17 @@ import (
 
 // cycles are the rules about canned cycles.
 func cycles() []*Rule {
+	const head = "%\nT5 M6\nM41\nS700 M3\nG0 X0 Y0\nG43 H5 Z1.\n"
 	return []*Rule{{
+		Name: "peck-implausible", Family: "cycles", Level: Warning,
+		Summary: "pecks far deeper than the hole, or hundreds of them in it",
+		Doc:     `Q is the depth of one peck. Where it is many times the depth of the hole the drill goes down in one stroke, its chips pack and it breaks; most often the decimal point is missing. Where it is so small that a hole takes more than a hundred pecks the point stands too far to the left, or Q is in other units than meant; it rubs, and takes for ever.`,
+		Uses:    []string{"cycles", "numbers.point"},
+		Example: Example{"bed-mill",
+			head + "G83 X0 Y0 Z-1.5 R.1 Q25. F5.\nG80\nM30\n%\n",
+			head + "G83 X0 Y0 Z-1.5 R.1 Q.25 F5.\nG80\nM30\n%\n"},
+		New: newPecks,
+	}, {
 		Name: "cycle-not-accepted", Family: "cycles", Level: Error,
 		Summary: "a canned cycle that this control does not have",
 		Doc:     `The control stops on a canned cycle that it does not know. The holes that follow it are not checked here: without the cycle their words mean nothing.`,
@@ -35,4 +45,65 @@ func cycleRefused(p *Pass, f *interp.Fault) {
 		n.Message += "; it has " + join(has, "and")
 	}
 	n.Advice = "Switch the cycle off in the post so that it writes plain moves. The holes behind it are not checked here."
+}
+
+// pecks counts the strokes in one hole.
+type pecks struct {
+	strokes int
+	stroke  float64 // how far the first went, mm
+	q       float64 // as it is written, mm; 0: not in the block
+	at      Place
+}
+
+func newPecks(*profiles.Machine, *Options) Checker {
+	k := &pecks{}
+	return Checker{Op: k.op, Ops: Of(interp.Traverse, interp.Feed), End: k.over}
+}
+
+func (k *pecks) op(p *Pass, op *interp.Op) {
+	s := op.State
+	_, _, normal := s.Plane.Axes()
+	if p.Machine.Kind == "lathe" {
+		normal = 2
+	}
+	switch {
+	case !op.InCycle || s.Motion != profiles.Peck && s.Motion != profiles.ChipBreak || op.Moves != 1<<normal:
+		k.over(p)
+	case op.Kind != interp.Feed || !(op.FromKnown & op.ToKnown).Has(normal):
+	case k.strokes == 0:
+		*k = pecks{strokes: 1, stroke: op.From[normal] - op.To[normal], at: OpPlace(op)}
+		for i := range op.Block.Words {
+			if w := &op.Block.Words[i]; w.Address == 'Q' && w.Expr == nil && (w.Point || p.Machine.Numbers.Point == "optional") {
+				k.at, k.q = WordPlace(op.Block, i), w.Value
+				if s.Units == profiles.UnitsInch {
+					k.q *= 25.4
+				}
+			}
+		}
+	default:
+		k.strokes++
+	}
+}
+
+// over judges a hole.
+func (k *pecks) over(p *Pass) {
+	const (
+		many    = 100
+		farOver = 10 // times the depth of the hole
+		large   = 50 // mm: no drill takes that in one peck without need
+	)
+	strokes := k.strokes
+	k.strokes = 0
+	switch {
+	case strokes > many:
+		if n := p.Note(1, k.at); n != nil {
+			n.Message = fmt.Sprintf("a hole takes %d pecks of %s", strokes, p.fine(k.stroke))
+			n.Advice = "Check the decimal point and the units of Q."
+		}
+	case strokes == 1 && (k.q > farOver*k.stroke || k.q > large && k.q > 2*k.stroke):
+		if n := p.Note(2, k.at); n != nil {
+			n.Message = fmt.Sprintf("pecks of %s in a hole of %s: it is drilled in one stroke", p.length(k.q), p.length(k.stroke))
+			n.Advice = "Check the decimal point and the units of Q."
+		}
+	}
 }

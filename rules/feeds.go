@@ -81,8 +81,8 @@ func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
 }
 
 func (f *feedLimit) op(p *Pass, op *interp.Op) {
-	if op.Lead > 0 {
-		return // thread-lead-limit speaks
+	if op.Lead > 0 || op.PerRev > mostPerRev && op.Moves&interp.XYZ != 0 {
+		return // thread-lead-limit speaks, or feed-mode-stale
 	}
 	if feed := highestFeed(op); feed > f.least*(1+1e-9) || op.Moves&^interp.XYZ != 0 {
 		f.over(p, op, feed)

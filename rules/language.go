@@ -292,6 +292,9 @@ func plural(n int) string {
 
 func notUsed(p *Pass, f *interp.Fault) {
 	word := &f.Block.Words[f.Word]
+	if word.Address >= 'I' && word.Address <= 'K' && p.planeLeft() != "" {
+		return // of an arc in another plane than is meant: plane-stale or arc-radius-mismatch speaks
+	}
 	n := p.Note(uint64(word.Address), FaultPlace(f))
 	if n == nil {
 		return
@@ -396,7 +399,17 @@ func badValue(p *Pass, f *interp.Fault) {
 	}
 	text := printable(f.Block.Text(f.Pos, f.End))
 	n.Message = fmt.Sprintf("%s: %s", text, f.Cause)
-	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again." + p.planeLeft()
+	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again." + p.planeLeft() + p.cycleLeft(f.Block)
+}
+
+// cycleLeft is a word more for faults of a block that means no hole, it may be: a
+// cycle is in force, and the block does not call it.
+func (p *Pass) cycleLeft(b *parser.Block) string {
+	m := p.State.Motion
+	if !m.IsCycle() || b.Word('G') != nil {
+		return ""
+	}
+	return fmt.Sprintf(" The cycle %s is still in force: if no hole is meant here, write %s before it.", orCode(p.Machine, m, m.String()), orCode(p.Machine, profiles.CycleOff, "its end"))
 }
 
 func notInterpreted(p *Pass, f *interp.Fault) {

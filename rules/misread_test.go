@@ -13,7 +13,7 @@ func TestUnitsMisread(t *testing.T) {
 	mill := func(units, moves string) string {
 		return "%\n" + units + "T2 M6\nM41\nS800 M3\nG54 G0 X0 Y0\nG43 H2 Z25.\nZ5.\n" + moves + "G0 Z25.\nM5\nM30\n%\n"
 	}
-	base := "G1 Z-6. F120.\nX180. F300.\nY95.\nG2 X160. Y115. I-20. J0\nG1 X0\nY0\n"
+	base := "G1 Z-6. F120.\nX180. F300.\nY95.\nG3 X160. Y115. I-20. J0\nG1 X0\nY0\n"
 	findingsTable{
 		{"a pump base in millimetres, no code: one finding", "bed-mill", mill("", base), []string{"error units-misread 6:8"}},
 		{"the code says inches", "bed-mill", mill("G20 G90\n", base), []string{"error units-misread 2:1"}},

@@ -27,7 +27,7 @@ func processes() []*Rule {
 		{
 			Name: "stop-without-retract", Family: "sequence", Level: Warning,
 			Summary: "the program stops or changes the tool while the tool is down in the work",
-			Doc:     `At a stop the operator measures, clears chips or turns the spindle off: a tool that stands in the cut marks the part, is in his way, and breaks when the spindle is stopped in it. At a tool change it is drawn out of the work by the change itself, if the machine does that. The finding stands where the tool was fed and has not been retracted since, by a traverse or a feed upwards. On a lathe any traverse counts as a retract.`,
+			Doc:     `At a stop the operator measures, clears chips or turns the spindle off: a tool that stands in the cut marks the part, is in his way, and breaks when the spindle is stopped in it. At a tool change it is drawn out of the work by the change itself, if the machine does that. The finding stands where the tool was fed and has not been retracted since, by a traverse or a feed upwards. On a lathe any traverse counts as a retract; a turret that turns there comes with its longest tool into the part or the chuck.`,
 			Uses:    []string{"codes"},
 			Example: Example{"bed-mill",
 				head + "G1 Z-.5 F4.\nM0\nG0 Z1.\nM30\n%\n",
@@ -140,16 +140,20 @@ func dwellUnits(m *profiles.Machine) string {
 
 // stopped is a stop or a tool change.
 func stopped(p *Pass, op *interp.Op) {
-	if !p.work.down || op.Kind == interp.Stop && (op.StopKind == interp.End || op.StopKind == interp.ManualStop) || op.Turret && p.work.lathe {
+	if !p.work.down || op.Kind == interp.Stop && (op.StopKind == interp.End || op.StopKind == interp.ManualStop) {
 		return
 	}
 	what, key := "the program stops", uint64(0)
 	if op.Kind == interp.Tool {
 		what, key = "the tool is changed", 1
 	}
+	advice := "Retract by traverse before it."
+	if op.Turret {
+		what, key, advice = "the turret turns", 2, "Go to a place by traverse before it where the turret has room to turn."
+	}
 	if n := p.Note(key, OpPlace(op)); n != nil {
 		n.Message = what + " with the tool where it was fed to, not retracted"
-		n.Advice = "Retract by traverse before it."
+		n.Advice = advice
 	}
 }
 

@@ -95,9 +95,11 @@ func sequence() []*Rule {
 
 // programEnd remembers the last block that held anything.
 type programEnd struct {
-	again Place // where the main program returns instead of ending
-	last  Place
-	any   bool
+	again   Place // where the main program returns instead of ending
+	last    Place
+	any     bool
+	program Place  // of the last program number behind other blocks
+	number  string // that
 }
 
 func newProgramEnd(*profiles.Machine, *Options) Checker {
@@ -113,13 +115,32 @@ func newProgramEnd(*profiles.Machine, *Options) Checker {
 }
 
 func (e *programEnd) block(p *Pass, b *parser.Block) {
+	if e.any && e.again == (Place{}) && b.Word('O') != nil {
+		e.program, e.number = BlockPlace(b), wordText(b, wordAt(b, 'O'))
+	}
 	if !p.State.Ended && b.Kind == parser.Ordinary && len(b.Words) > 0 {
 		e.last, e.any = BlockPlace(b), true
 	}
 }
 
+// wordAt is the index of the first word with the address, or -1.
+func wordAt(b *parser.Block, address byte) int {
+	for i := range b.Words {
+		if b.Words[i].Address == address {
+			return i
+		}
+	}
+	return -1
+}
+
 func (e *programEnd) end(p *Pass) {
-	if e.again != (Place{}) {
+	if e.again != (Place{}) && e.number != "" {
+		if n := p.Note(2, e.program); n != nil {
+			n.Level = Error
+			n.Message = fmt.Sprintf("the main program runs on into program %s: no end code stands before it", e.number)
+			n.Advice = fmt.Sprintf("Write %s before it.", orCode(p.Machine, profiles.ProgramEndRewind, "the end code"))
+		}
+	} else if e.again != (Place{}) {
 		if n := p.Note(1, e.again); n != nil {
 			n.Level = Note
 			n.Message = "the main program ends by the return of a subprogram: most controls begin it again, without end"

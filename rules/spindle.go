@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tapefit/internal/interp"
 	"tapefit/profiles"
@@ -69,7 +70,55 @@ func spindle() []*Rule {
 			Example: Example{"bed-mill", "%\nM41\nS500 M3\nG0 X0 Z0\nM0\nM5\nG1 X1. F10.\nM30\n%\n", "%\nM41\nS500 M3\nG0 X0 Z0\nM0\nM3\nG1 X1. F10.\nM30\n%\n"},
 			New:     newSpindleOff,
 		},
+		{
+			Name: "spindle-counter-clockwise", Family: "spindle", Level: Warning,
+			Summary: "a tool cuts with the spindle counter-clockwise",
+			Doc:     `Drills, mills and boring bars are right-hand tools, but for a few: with M4 they rub with their backs, burn and break. On a mill M4 is mostly typed for M3. A tool that is a left-hand one is silenced by a comment with the reason, or has "left" in its title in the profile. Taps, back boring and lathes are left out.`,
+			Uses:    []string{"tools.loaded"},
+			Example: Example{"bed-mill", "%\nT2 M6\nM41\nS800 M4\nG0 X0 Y0\nG43 H2 Z.1\nG1 Z-.1 F8.\nG0 Z1.\nM30\n%\n", "%\nT2 M6\nM41\nS800 M3\nG0 X0 Y0\nG43 H2 Z.1\nG1 Z-.1 F8.\nG0 Z1.\nM30\n%\n"},
+			New:     newCounterClockwise,
+		},
 	}
+}
+
+// newCounterClockwise waits for the first cut behind each start.
+func newCounterClockwise(m *profiles.Machine, _ *Options) Checker {
+	if m.Kind != "mill" {
+		return Checker{}
+	}
+	at := Place{} // of the start; no line: none, or told
+	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+		s := op.State
+		switch {
+		case op.Kind == interp.Spindle:
+			at.Line = 0
+			if !op.InCycle && s.Spindle == interp.SpindleCCW {
+				at = OpPlace(op)
+			}
+			return
+		case at.Line == 0 || op.Synchron || s.Motion == profiles.Tap || s.Motion == profiles.BackBore || s.Motion == profiles.Probe || leftHand(m, s.Tool):
+			return
+		}
+		if n := p.Note(0, at); n != nil {
+			n.Message = "the spindle turns counter-clockwise, and the tool"
+			if s.Tool > 0 {
+				n.Message += " " + toolName(s.Tool)
+			}
+			n.Message += fmt.Sprintf(" cuts, first in line %d", op.Block.Line)
+			n.Advice = fmt.Sprintf("Write %s, unless it is a left-hand tool.", orCode(m, profiles.SpindleCW, "clockwise"))
+		}
+		at.Line = 0
+	}}
+}
+
+// leftHand says whether the profile's title of a tool has it for a left-hand one.
+func leftHand(m *profiles.Machine, tool int) bool {
+	for i := range m.Tools.Loaded {
+		if t := &m.Tools.Loaded[i]; t.Number == tool {
+			return strings.Contains(strings.ToLower(t.Title), "left")
+		}
+	}
+	return false
 }
 
 // speedKnown says whether the spindle turns, or may turn, at a known speed in

@@ -31,7 +31,7 @@ func travel() []*Rule {
 		{
 			Name: "rapid-below-clearance", Family: "travel", Level: Warning,
 			Summary: "a traverse across the part below the last retract level",
-			Doc:     `The tool last retracted by traverse to a level above the part; a traverse along X or Y below that level, with the spindle turning, may go through the part or a clamp. On an old control the traverse may also leave the straight line: each axis runs as fast as it can.`,
+			Doc:     `The tool last retracted by traverse to a level above the part; a traverse along X or Y below that level, with the spindle turning, may go through the part or a clamp. On an old control the traverse may also leave the straight line: each axis runs as fast as it can. A part that is turned by a rotary axis with the tool below that level comes round into the tool. On a lathe it is told of a drill that leaves its hole sideways.`,
 			Example: Example{"bed-mill", "%\nM41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 X4.\nM30\n%\n", "%\nM41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 Z1.\nX4.\nM30\n%\n"},
 			New:     newBelowClearance,
 		},
@@ -325,12 +325,7 @@ func (c *notChecked) op(p *Pass, op *interp.Op) {
 
 func (c *notChecked) end(*Pass) {
 	for key, n := range c.notes {
-		var names string
-		for i := range profiles.NumAxes {
-			if c.axes[key].Has(i) {
-				names += profiles.AxisLetters[i : i+1]
-			}
-		}
+		names := axisNames(*c.axes[key])
 		if key >= ofLength {
 			h := key - ofLength
 			what := fmt.Sprintf("the length of H%d is", h)
@@ -347,6 +342,16 @@ func (c *notChecked) end(*Pass) {
 	}
 }
 
+// axisNames are the letters of the axes.
+func axisNames(axes interp.AxisSet) (names string) {
+	for i := range profiles.NumAxes {
+		if axes.Has(i) {
+			names += profiles.AxisLetters[i : i+1]
+		}
+	}
+	return names
+}
+
 // clearance follows the level that the tool last retracted to.
 type clearance struct {
 	level  float64
@@ -358,7 +363,8 @@ type clearance struct {
 
 func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
 	if m.Kind == "lathe" {
-		return Checker{}
+		d := &drilled{}
+		return Checker{Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 	}
 	c := &clearance{}
 	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
@@ -379,10 +385,15 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 		return
 	}
 	// Up and across in one block goes along the slope from where it starts.
+	turn := op.Moves &^ interp.XYZ
 	if !op.InCycle && c.known && zKnown && fromKnown && turning(op.State) &&
-		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && acrossWork(op) && !c.spared(p, op) {
-		if n := p.Note(0, OpPlace(op)); n != nil {
-			n.Message = fmt.Sprintf("a traverse across at Z %s with the spindle turning, below the level %s of the last retract", p.length(op.From[z]), p.length(c.level))
+		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && (turn != 0 || acrossWork(op)) && !c.spared(p, op) {
+		key, what := uint64(0), "a traverse across"
+		if turn != 0 {
+			key, what = 1, "the part is turned ("+letters(axisNames(turn))+")"
+		}
+		if n := p.Note(key, OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("%s at Z %s with the spindle turning, below the level %s of the last retract", what, p.length(op.From[z]), p.length(c.level))
 			n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
 		}
 	}
@@ -393,6 +404,40 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 		if !op.InCycle || !c.known || op.To[z] > c.level {
 			c.level, c.known = op.To[z], true
 		}
+	}
+}
+
+// drilled is a tool of a lathe that was fed in along the centre line.
+type drilled struct {
+	in    bool
+	begun float64 // Z from which it was fed in
+}
+
+func (d *drilled) op(p *Pass, op *interp.Op) {
+	const z = 2
+	switch {
+	case op.Kind == interp.Tool:
+		*d = drilled{}
+		return
+	case op.Kind != interp.Traverse:
+		if in := onCentre(op) && (op.FromKnown & op.ToKnown).Has(z) && op.Lead == 0; !in {
+			*d = drilled{}
+		} else if op.To[z] < op.From[z] && (!d.in || op.From[z] > d.begun) {
+			*d = drilled{true, op.From[z]}
+		}
+		return
+	case !d.in || !op.FromKnown.Has(z) || !op.FromKnown.Has(0) || math.Abs(op.From[0]) > slack:
+		return
+	}
+	sideways := op.Moves.Has(0) && !(op.ToKnown.Has(0) && math.Abs(op.To[0]) < slack)
+	if sideways && op.From[z] < d.begun-slack {
+		if n := p.Note(2, OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("a traverse sideways out of the hole on the centre line: the tool is at Z %s, and was fed in from Z %s", p.length(op.From[z]), p.length(d.begun))
+			n.Advice = "Go back along Z first, in front of the part, and then to the side."
+		}
+	}
+	if sideways {
+		*d = drilled{}
 	}
 }
 

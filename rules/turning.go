@@ -64,6 +64,33 @@ func turnings() []*Rule {
 				head + "M42\nG50 S2400\nG0 X2. Z.1\nG96 S400 M3\nG1 Z-1. F.008\nG0 X6. Z3.\nT0505\nG97 S700 M3\nG0 X0 Z.2\nG1 Z-1. F.006\nG0 Z1.\nM30\n%\n"},
 			New: newCentreSurface,
 		},
+		{
+			Name: "cut-past-centre", Family: "turning", Level: Warning,
+			Summary: "a cut goes on beyond the centre line",
+			Doc:     `A facing cut ends at the centre line, or beyond it by what the nose is round. Further on the work comes at the tool from behind and below: the edge breaks off. Most often X has a sign too many, or a decimal point too far to the right. Told of where one feed move goes from X above zero to more than 2.5 mm (0.1 in) below it; tools that begin and work below zero are meant to.`,
+			Uses:    []string{"axes.x.diameter"},
+			Example: Example{"slant-lathe",
+				head + "M41\nG97 S500 M3\nG0 X2. Z0\nG1 X-1. F.008\nG0 Z.1\nM30\n%\n",
+				head + "M41\nG97 S500 M3\nG0 X2. Z0\nG1 X-.06 F.008\nG0 Z.1\nM30\n%\n"},
+			New: func(m *profiles.Machine, _ *Options) Checker {
+				if m.Kind != "lathe" {
+					return Checker{}
+				}
+				return Checker{Op: pastCentre, Ops: Of(interp.Feed)}
+			},
+		},
+	}
+}
+
+// pastCentre is a cut from one side of the centre line to the other.
+func pastCentre(p *Pass, op *interp.Op) {
+	const most = 2.5 // mm: twice the largest nose of common tools
+	if !(op.FromKnown & op.ToKnown).Has(0) || op.From[0] <= slack || op.To[0] >= -most {
+		return
+	}
+	if n := p.Note(0, axisPlace(op, 0)); n != nil {
+		n.Message = fmt.Sprintf("a cut from the work to %s beyond the centre line", p.length(-op.To[0]))
+		n.Advice = "Check the sign and the decimal point of X."
 	}
 }
 
