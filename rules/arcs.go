@@ -49,9 +49,16 @@ func arcs() []*Rule {
 
 // against follows the direction in which the cuts go.
 type against struct {
-	way     [3]float64 // at the end of the last cut; zero: not known
-	suspect Place      // of an arc that began in a cusp; no line: none
+	way     way // at the end of the last cut
+	arc     bool
+	suspect Place // of an arc that began in a cusp; no line: none
 	radius  float64
+}
+
+// A way is a direction and a length of any unit; length 0: not known.
+type way struct {
+	to     [3]float64
+	length float64
 }
 
 // smallestAgainst is from which radius on arcs are judged, mm: letters that are
@@ -62,24 +69,37 @@ func newArcAgainst(*profiles.Machine, *Options) Checker {
 	a := &against{}
 	return Checker{Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
 }
-
 func (a *against) op(p *Pass, op *interp.Op) {
-	before := a.way
-	start, end := ways(op)
-	a.way = end
-	back := cusp(before, start)
+	before, arc := a.way, a.arc
+	a.arc = op.Kind == interp.Arc
+	if op.Kind == interp.Traverse || op.InCycle || op.FromKnown&op.ToKnown&interp.XYZ != interp.XYZ || op.Moves&^interp.XYZ != 0 {
+		a.way, a.suspect.Line = way{}, 0
+		return
+	}
+	starts := way{length: op.Length}
+	if a.arc {
+		starts, a.way = tangent(op, &op.From), tangent(op, &op.To)
+	} else {
+		for i := range starts.to {
+			starts.to[i] = op.To[i] - op.From[i]
+		}
+		a.way = starts
+	}
+	if !a.arc && !arc {
+		return
+	}
+	back := cusp(&before, &starts)
 	if back && a.suspect.Line != 0 {
 		a.say(p, a.suspect, a.radius)
 	}
 	a.suspect.Line = 0
-	if !back || op.Kind != interp.Arc || op.Radius < smallestAgainst || op.Sweep > 2*math.Pi-1e-3 {
-		return
-	}
-	if op.Sweep > math.Pi+1e-3 {
+	switch {
+	case !back || !a.arc || op.Radius < smallestAgainst || op.Sweep > 2*math.Pi-1e-3:
+	case op.Sweep > math.Pi+1e-3:
 		a.say(p, OpPlace(op), op.Radius)
-		return
+	default:
+		a.suspect, a.radius = OpPlace(op), op.Radius
 	}
-	a.suspect, a.radius = OpPlace(op), op.Radius
 }
 
 func (a *against) say(p *Pass, at Place, radius float64) {
@@ -91,38 +111,21 @@ func (a *against) say(p *Pass, at Place, radius float64) {
 }
 
 // cusp says whether a cut that arrives in one direction goes back in the other.
-func cusp(arrives, goes [3]float64) bool {
+func cusp(arrives, goes *way) bool {
 	const within = -0.99985 // cosine of 179 degrees
-	return arrives[0]*goes[0]+arrives[1]*goes[1]+arrives[2]*goes[2] < within
+	dot := arrives.to[0]*goes.to[0] + arrives.to[1]*goes.to[1] + arrives.to[2]*goes.to[2]
+	return dot < within*arrives.length*goes.length
 }
 
-// ways are the directions in which a cut begins and ends; zero of what is none,
-// or not known.
-func ways(op *interp.Op) (start, end [3]float64) {
-	if op.Kind == interp.Traverse || op.InCycle || op.FromKnown&op.ToKnown&interp.XYZ != interp.XYZ || op.Moves&^interp.XYZ != 0 {
-		return start, end
-	}
-	if op.Kind == interp.Feed {
-		for i := range start {
-			start[i] = (op.To[i] - op.From[i]) / op.Length
-		}
-		if op.Length < slack {
-			return [3]float64{}, [3]float64{}
-		}
-		return start, start
-	}
+// tangent is the direction of an arc in its plane, at one of its ends.
+func tangent(op *interp.Op, at *interp.Point) (w way) {
 	first, second, _ := op.Plane.Axes()
-	tangent := func(at interp.Point) (way [3]float64) {
-		x, y := at[first]-op.Center[first], at[second]-op.Center[second]
-		if r := math.Hypot(x, y); r > 0 {
-			way[first], way[second] = -y/r, x/r
-		}
-		if op.CW {
-			way[first], way[second] = -way[first], -way[second]
-		}
-		return way
+	x, y := at[first]-op.Center[first], at[second]-op.Center[second]
+	if op.CW {
+		x, y = -x, -y
 	}
-	return tangent(op.From), tangent(op.To)
+	w.to[first], w.to[second], w.length = -y, x, math.Hypot(x, y)
+	return w
 }
 
 func arcRadius(p *Pass, f *interp.Fault) {

@@ -268,7 +268,11 @@ func (r *reversal) end(p *Pass) {
 		t.note.Level = Note
 		t.note.Message = fmt.Sprintf("%s; %s takes out %s of backlash there, and what a worn screw has more or less leaves flats, %s", what, p.Machine.Name, play, where)
 	}
-	t.note.Advice = "Bore what must be round, and begin cuts where a flat does no harm. Adjusting the screw, its nut and its bearings is what mends it."
+	t.note.Advice = "Bore what must be round, and begin cuts where a flat does no harm. "
+	if none := [numSides]int{}; t.count[0] == none && t.count[1] == none {
+		t.note.Advice = "Where depth matters, come to it from one side along Z. "
+	}
+	t.note.Advice += "Adjusting the screw, its nut and its bearings is what mends it."
 }
 
 // withTools names several tools.

@@ -44,7 +44,7 @@ func newInsideNumber(m *profiles.Machine, _ *Options) Checker {
 	if !m.Takes('O') {
 		return Checker{} // code-not-accepted speaks
 	}
-	return Checker{Block: func(p *Pass, b *parser.Block) {
+	return Checker{Words: With("O"), Block: func(p *Pass, b *parser.Block) {
 		for i := range b.Words {
 			if b.Words[i].Address != 'O' || i == 0 || i == 1 && b.Words[0].Address == 'N' || len(b.Faults) > 0 {
 				continue
@@ -159,19 +159,18 @@ const (
 
 func newUnitsMisread(m *profiles.Machine, _ *Options) Checker {
 	w := &inches{}
-	return Checker{
-		Block: w.block,
-		Op:    w.op,
-		Ops:   Of(interp.Traverse, interp.Feed, interp.Arc),
-		End: func(p *Pass) {
-			switch {
-			case p.units.looksMetric():
-				p.sayMetric()
-			case m.CodeFor(profiles.UnitsInch) != "" && m.Start.Units == "mm" && w.looksInch():
-				w.say(p)
-			}
-		},
+	c := Checker{Block: w.block, Words: With("XYZIJKR"), End: func(p *Pass) {
+		switch {
+		case p.units.looksMetric():
+			p.sayMetric()
+		case w.looksInch():
+			w.say(p)
+		}
+	}}
+	if m.CodeFor(profiles.UnitsInch) != "" && m.Start.Units == "mm" {
+		c.Op, c.Ops = w.op, Of(interp.Traverse, interp.Feed, interp.Arc)
 	}
+	return c
 }
 
 // block looks at how numbers are written: four decimals and more, or no digit

@@ -270,7 +270,7 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 			p.drop(0) // css-crosses-gear says it, and the clamp mends both
 		}
 	}
-	return Checker{End: end, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{End: end, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if op.Kind == interp.Spindle {
 			at = OpPlace(op)
