@@ -21,19 +21,21 @@ import (
 
 // adaptFlags say for what a program is adapted, how, and where it goes.
 type adaptFlags struct {
-	walk      walkFlags
-	from      string
-	out       string
-	inPlace   bool
-	dryRun    bool
-	postNotes bool
-	deletes   string
-	diff      bool
-	passes    []string
-	tolerance lengthFlag
-	home      placeFlag
-	leaveOut  []string
-	start     placeFlag
+	walk       walkFlags
+	from       string
+	out        string
+	inPlace    bool
+	dryRun     bool
+	postNotes  bool
+	deletes    string
+	diff       bool
+	passes     []string
+	tolerance  lengthFlag
+	home       placeFlag
+	leaveOut   []string
+	start      placeFlag
+	numberFrom int
+	numberBy   int
 }
 
 func (a *app) adaptCommand() *cobra.Command {
@@ -54,8 +56,8 @@ without it by the base "` + adapt.Guessed + `", which takes what most posts writ
 What a person must decide is not guessed: it is told, and nothing is written.
 
 Passes are made where they are needed; those that change what the machine does
-(clamp-speed, clamp-feed, thin) or how the program reads (gather) only where they
-are asked for:
+(clamp-speed, clamp-feed, thin) or how the program reads (gather, renumber) only
+where they are asked for:
 
 ` + passList() + `
 The new program goes to -o, by default next to the source (flange.ngc for
@@ -106,6 +108,8 @@ func (f *adaptFlags) add(cmd *cobra.Command) {
 	flags.Var(&f.home, "home", "where moves home go on a machine without codes for them, in work coordinates: \"Z1in\"")
 	flags.StringVar(&f.deletes, "block-delete", "keep", "blocks with /: `keep` them, or settle the switch for good: on leaves them out, off executes them")
 	flags.StringSliceVar(&f.leaveOut, "leave-out", nil, "M `CODES` that the part can do without: M88,M29")
+	flags.IntVar(&f.numberFrom, "number-from", adapt.DefaultNumber, "the first `NUMBER` that --pass renumber gives")
+	flags.IntVar(&f.numberBy, "number-by", adapt.DefaultNumber, "the `STEP` from one number to the next")
 	flags.Var(&f.start, "start", "where the tool stands when the program begins, written as a set position: \"X0in Y0in Z2in\"")
 }
 
@@ -133,7 +137,10 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 	}
 	opt := &adapt.Options{
 		To: to, Offsets: walked.Offsets, MaxBlocks: walked.MaxBlocks, Passes: map[string]bool{}, LeaveOut: map[int]bool{},
-		Tolerance: float64(f.tolerance), Home: adapt.Place(f.home), Start: adapt.Place(f.start), Guess: f.from == "",
+		Tolerance: float64(f.tolerance), NumberFrom: f.numberFrom, NumberBy: f.numberBy, Home: adapt.Place(f.home), Start: adapt.Place(f.start), Guess: f.from == "",
+	}
+	if f.numberFrom < 1 || f.numberBy < 1 {
+		return nil, errors.New("--number-from and --number-by: write whole numbers, 1 or more")
 	}
 	switch f.deletes {
 	case "keep":

@@ -23,17 +23,19 @@ import (
 
 // Options are what a person says.
 type Options struct {
-	From, To  *profiles.Machine // what the program is written for, and what shall run it
-	Guess     bool              // nobody said what it is written for
-	Offsets   map[string]profiles.Offset
-	Passes    map[string]bool // by name: asked for (true), or not to be made (false)
-	Tolerance float64         // mm: of chords for curves, and of Thin; 0: DefaultTolerance
-	Home      Place           // where moves to the home position go on a machine without them
-	Start     Place           // where the tool stands when the program begins; written as a set position
-	LeaveOut  map[int]bool    // M codes, by tenths, that a person wants left out
-	Delete    Delete          // what becomes of blocks with block delete
-	MaxBlocks int64           // budget of executed blocks; 0: that of package interp
-	Done      <-chan struct{} // closed: the run ends where it is
+	From, To   *profiles.Machine // what the program is written for, and what shall run it
+	Guess      bool              // nobody said what it is written for
+	Offsets    map[string]profiles.Offset
+	Passes     map[string]bool // by name: asked for (true), or not to be made (false)
+	Tolerance  float64         // mm: of chords for curves, and of Thin; 0: DefaultTolerance
+	Home       Place           // where moves to the home position go on a machine without them
+	Start      Place           // where the tool stands when the program begins; written as a set position
+	LeaveOut   map[int]bool    // M codes, by tenths, that a person wants left out
+	Delete     Delete          // what becomes of blocks with block delete
+	NumberFrom int             // of Renumber: the first number; 0: DefaultNumber
+	NumberBy   int             // and the step to the next; 0: DefaultNumber
+	MaxBlocks  int64           // budget of executed blocks; 0: that of package interp
+	Done       <-chan struct{} // closed: the run ends where it is
 }
 
 // Place is a place in work coordinates, mm; nil where nothing is said.

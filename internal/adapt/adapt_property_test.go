@@ -18,8 +18,8 @@ import (
 // more. A program that was not written is for other tests.
 func TestAdaptProperty(t *testing.T) {
 	for _, from := range drawnFor {
-		for _, to := range []string{"bed-mill", "knee-mill", "slant-lathe"} {
-			if (from == "slant-lathe") != (to == "slant-lathe") {
+		for _, to := range []string{"bed-mill", "knee-mill", "slant-lathe", "parametric"} {
+			if (from == "slant-lathe") != (to == "slant-lathe") || to == "parametric" && from != to {
 				continue
 			}
 			t.Run(from+" to "+to, func(t *testing.T) { adaptProperty(t, machine(t, from), machine(t, to)) })
@@ -51,7 +51,7 @@ func TestAdaptChanges(t *testing.T) {
 }
 
 func adaptProperty(t *testing.T, from, to *profiles.Machine) {
-	written, damaged, changed := 0, 0, 0
+	written, damaged, made := 0, 0, map[string]int{}
 	rapid.Check(t, func(rt *rapid.T) {
 		program := write(rt, from, draw(rt, from, 8), false)
 		opt := Options{From: from, To: to, Tolerance: 0.01, Home: Place{mm(0), mm(0), mm(100)}, Passes: map[string]bool{}}
@@ -72,24 +72,45 @@ func adaptProperty(t *testing.T, from, to *profiles.Machine) {
 			return
 		}
 		written++
-		al := r.allowed(&opt)
-		if al.Change {
-			changed++
+		for i := range r.Changes {
+			made[r.Changes[i].Pass.Name]++
 		}
-		mutant := mutate(rt, out.String())
-		if judgeAllowed(to, out.String(), mutant, al) != unlikePrograms {
-			return
+		if r.allowed(&opt).Change {
+			made["with other tool changes"]++
 		}
-		damaged++
-		p, err := Prove(Side{strings.NewReader(program), int64(len(program)), r.From, nil}, sideOf(to, mutant), al)
-		switch {
-		case err == nil:
-			rt.Fatalf("proven, with a deviation of %g mm for %g\n%s\nadapted\n%s\ndamaged\n%s", p.Deviation, al.Path, program, out.String(), mutant)
-		case !errors.As(err, &d):
-			rt.Fatal(err)
+		if strings.Contains(out.String(), "GOTO") {
+			made["with jumps"]++
+		}
+		if opt.Passes[Gather] || opt.Passes[Renumber] || opt.Passes[Unnumber] {
+			late := Options{From: to, To: to, Passes: map[string]bool{Gather: opt.Passes[Gather], Renumber: opt.Passes[Renumber], Unnumber: opt.Passes[Unnumber]}}
+			if again, r := ran(rt, out.String(), late); !r.Fits || again != out.String() {
+				rt.Fatalf("adapted again: %+v %+v\n%s\nbecame\n%s", r.Changes, r.Left, out.String(), again)
+			}
+		}
+		if catches(rt, program, out.String(), r, &opt) {
+			damaged++
 		}
 	})
-	t.Logf("written %d, with other tool changes %d, damaged beyond what is allowed %d", written, changed, damaged)
+	t.Logf("written %d, damaged beyond what is allowed %d, made %v", written, damaged, made)
+}
+
+// catches damages the output in one place, and says whether that is more than
+// what was allowed: then the proof must not hold.
+func catches(rt *rapid.T, program, out string, r *Result, opt *Options) bool {
+	al := r.allowed(opt)
+	mutant := mutate(rt, out)
+	if judgeAllowed(opt.To, out, mutant, al) != unlikePrograms {
+		return false
+	}
+	var d *Difference
+	p, err := Prove(Side{strings.NewReader(program), int64(len(program)), r.From, nil}, sideOf(opt.To, mutant), al)
+	switch {
+	case err == nil:
+		rt.Fatalf("proven, with a deviation of %g mm for %g\n%s\nadapted\n%s\ndamaged\n%s", p.Deviation, al.Path, program, out, mutant)
+	case !errors.As(err, &d):
+		rt.Fatal(err)
+	}
+	return true
 }
 
 // scratch is a file in memory.

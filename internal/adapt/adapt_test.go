@@ -318,6 +318,24 @@ func TestBlockDelete(t *testing.T) {
 	}
 }
 
+// The blocks of a contour stand behind their cycle, and stay there.
+func TestContourStays(t *testing.T) {
+	const source = "N10 G0 X2. Z.1\nN20 G70 P30 Q50 F.01\nN30 G0 X1.\nN40 G1 Z-1.\nN50 X2.\nN60 M88\nN70 M30\n"
+	got, r, err := adapted(t, source, Options{From: machine(t, "slant-lathe"), To: machine(t, "slant-lathe"), LeaveOut: map[int]bool{880: true}})
+	if want := strings.Replace(source, "N60 M88\n", "", 1); err != nil || !r.Written || got != want {
+		t.Errorf("%v, %+v\n%s", err, r.Left, got)
+	}
+}
+
+// What stands behind the last move stays behind it.
+func TestThinKeepsTheMarkLast(t *testing.T) {
+	got, _, err := adapted(t, "%\nG20 G90 G94\nG0 X0. Y0. Z0.\nG1 X1. F5.\nX2.\n%\n",
+		Options{From: machine(t, "bed-mill"), To: machine(t, "bed-mill"), Passes: map[string]bool{Thin: true}})
+	if err != nil || !strings.HasSuffix(got, "G1 X2. F5.\n%\n") {
+		t.Errorf("%v\n%s", err, got)
+	}
+}
+
 // Passes that nothing needs are made where they are asked for, and those that
 // are forbidden are not.
 func TestAsked(t *testing.T) {
@@ -329,6 +347,8 @@ func TestAsked(t *testing.T) {
 		{Units, true, "G21\nG1 X25.4 F254.\nM30\n", "G1 X1. F10.\nM30\n"},
 		{Distance, true, "G91 G1 X1. F10.\nX1.\nG90 X0.\nM30\n", "G1 X1. F10.\nX2.\nG90 X0.\nM30\n"},
 		{Unroll, true, "M98 P2 L2\nM30\nO2\nX1.\nM99\n", "X1.\nX1.\nM30\n"},
+		{Unroll, true, "#1=.5\nM41\nS200 M3\nG98 G84 X1. Z[0-#1] R.1 F10.\nX2.\nG80\nM30\n",
+			"M41\nS200 M3\nG98 G84 X1. Y0. Z-0.5 R0.1 F10.\nX2.\nG80\nM30\n"},
 		{Arcs, false, "G1 X1. F10.\nG3 X0. Y1. I-1.\nM30\n", "G1 X1. F10.\nG3 X0. Y1. I-1.\nM30\n"},
 		{Words, false, "G64 P.1\nM30\n", ""},
 	}

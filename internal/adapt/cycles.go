@@ -91,12 +91,12 @@ func (a *adapter) hole(m profiles.Meaning, ops []done) (h hole, n int, ok bool) 
 		}
 		n++
 	}
-	last := &ops[n-1]
-	h.out = last.To[normal]
-	if last.Kind > interp.Arc {
-		h.out = h.bottom
+	last := n - 1
+	for ops[last].Kind > interp.Arc { // a tap that has fed out turns on
+		last--
 	}
-	return h, n, last.ToKnown.Has(normal) && down.FromKnown.Has(normal)
+	h.out = ops[last].To[normal]
+	return h, n, ops[last].ToKnown.Has(normal) && down.FromKnown.Has(normal)
 }
 
 // over says whether an operation is the traverse over the next hole, or up

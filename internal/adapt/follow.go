@@ -2,6 +2,7 @@ package adapt
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -32,8 +33,9 @@ type adapter struct {
 	resolved   bool                                        // cutter compensation is written out
 	marks      int                                         // % marks written
 	begun      bool
-	touched    bool // a block is not what it was
-	named      bool // words were written: a program number behind them is that of a subprogram
+	touched    bool  // a block is not what it was
+	contour    int64 // where the blocks end that the last cycle goes along, if they stand behind it
+	named      bool  // words were written: a program number behind them is that of a subprogram
 	ended      bool
 	stopsAdded int
 	pending    interp.SpindleState // to be started again with the next speed; SpindleUnknown: nothing
@@ -133,6 +135,31 @@ func (a *adapter) onBlock(b *parser.Block) {
 	case a.state.Ended && !a.unroll:
 		a.passed(b)
 		a.line, a.block = b.Line, b
+	case b.Offset < a.contour:
+		a.contourBlock(b)
+	}
+}
+
+// alongContour says whether the block that is executed is a cycle along the blocks
+// of a contour. Where they stand behind it they are executed for it, and then
+// jumped over.
+func (a *adapter) alongContour() bool {
+	for i := range a.block.Words {
+		if w := &a.block.Words[i]; w.Address == 'G' && meaningG(a.from, w).IsContour() {
+			return true
+		}
+	}
+	return false
+}
+
+// contourBlock writes a block of a contour whose cycle stays, as it is.
+func (a *adapter) contourBlock(b *parser.Block) {
+	a.passed(b)
+	for i := range b.Words {
+		if w := &b.Words[i]; !a.keepsWord(w) {
+			a.leave(rules.Error, b.Line, fmt.Sprintf("%s, in a contour, is not read by %s as it stands", b.Text(w.Pos, w.End), a.to.Name),
+				"Have the post write the contour in the form of "+a.to.Name+".")
+		}
 	}
 }
 
@@ -148,6 +175,9 @@ func (a *adapter) onExec(b *parser.Block) {
 		return // a tool-change program, which stands for the block
 	}
 	if a.depth++; a.depth > 1 {
+		if a.alongContour() && b.Offset > a.block.Offset {
+			a.contour = b.Offset + int64(len(b.Raw))
+		}
 		return
 	}
 	a.before = *a.state
@@ -204,6 +234,7 @@ func (a *adapter) onAfter(b *parser.Block) {
 // put writes the block that was just executed, as it is or anew.
 func (a *adapter) put(b *parser.Block) {
 	a.w.recent = a.w.recent[:0]
+	a.restore()
 	a.resolved = a.resolved && !a.compOver()
 	wrote := a.changesTool(b)
 	said, kept := a.keeps(b)
@@ -222,6 +253,7 @@ func (a *adapter) put(b *parser.Block) {
 		a.followWords(b)
 	} else {
 		a.rewrite(b)
+		a.contour = 0
 		a.touched = a.touched || a.structure.on || !bytes.Equal(a.w.recent, b.Raw)
 	}
 	if a.unroll {

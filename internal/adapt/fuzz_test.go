@@ -34,6 +34,7 @@ func FuzzAdapt(f *testing.F) {
 		}
 	}
 	f.Add([]byte("%\nG20\nG0 X0 Y0 Z1\nS500 M3\nG2 X1 R1 Z.5 F5\nG98 G83 X1 Y1 Z-1 R.1 Q.2\nG16 X1 Y45\nG91 X.33333\nM99"), uint8(7))
+	f.Add([]byte("%\nG20\nG0 X0 Y0 Z1\nN5 X1\nZ.1\nG1 Z-.5 F5\nG0 Z.1\nX2\nG1 Z-.5\nG0 Z.1\n/N6 X3\nGOTO 5\nM30"), uint8(33))
 	lenient := base(f, "lenient")
 	var to []*profiles.Machine
 	for _, name := range []string{"knee-mill", "bed-mill", "slant-lathe", "rs274ngc", "tape-era"} {
@@ -42,7 +43,7 @@ func FuzzAdapt(f *testing.F) {
 	f.Fuzz(func(t *testing.T, program []byte, how uint8) {
 		opt := Options{From: lenient, To: to[int(how)%len(to)], Guess: how&64 != 0, MaxBlocks: 20000, Home: Place{2: mm(25.4)}}
 		if how&32 != 0 {
-			opt.Passes = map[string]bool{Thin: true, ClampSpeed: true, ClampFeed: true}
+			opt.Passes = map[string]bool{Thin: true, ClampSpeed: true, ClampFeed: true, Gather: true, Renumber: true}
 			opt.Tolerance = 0.02
 		}
 		opt.Delete = Delete(how >> 3 & 3 % 3)

@@ -20,6 +20,7 @@ type gather struct {
 	trial   track
 	waiting []drilled // alike, and too few yet to be worth a cycle
 	open    bool      // the cycle is in force
+	ended   bool      // and the source's next block ends cycles, whether there is one or not
 	last    drilled   // of those that are written or wait
 	end     float64   // the level where they end, mm
 	lines   int       // written for the first hole before its cycle
@@ -130,7 +131,9 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		return false
 	}
 	if !a.plain(b) {
+		g.ended = a.endsCycle(b)
 		a.endGather()
+		g.ended = false
 		return false
 	}
 	op, over := a.along()
@@ -146,6 +149,16 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		a.endGather()
 	}
 	return true
+}
+
+// endsCycle says whether the block does nothing but end cycles.
+func (a *adapter) endsCycle(b *parser.Block) bool {
+	ends := len(a.ops) == 0 && b.Delete == 0
+	for i := range b.Words {
+		w := &b.Words[i]
+		ends = ends && (w.Address == 'N' || w.Address == 'G' && meaningG(a.from, w) == profiles.CycleOff)
+	}
+	return ends && len(b.Words) > 0 && b.Words[len(b.Words)-1].Address == 'G'
 }
 
 // plain says whether the block does nothing but move along the plane by
@@ -171,7 +184,11 @@ func (a *adapter) plainWords(b *parser.Block) bool {
 	for i := range b.Words {
 		w := &b.Words[i]
 		switch w.Address {
-		case 'N', 'X', 'Y', 'Z', 'U', 'V', 'W', 'F', 'P':
+		case 'X', 'Y', 'Z', 'U', 'V', 'W', 'F', 'P':
+		case 'N':
+			if a.seen.leadsTo(w) {
+				return false
+			}
 		case 'G':
 			switch meaningG(a.from, w) {
 			case profiles.TraverseMove, profiles.FeedMove, profiles.DwellHere, profiles.Absolute, profiles.Incremental:
@@ -391,7 +408,7 @@ func (a *adapter) endsWith(d *drilled, end float64) bool {
 		}
 	}
 	mode := retractTo(d, end)
-	return a.w.retract == mode || a.to.CodeFor(mode) != ""
+	return a.w.retract == mode || a.to.CodeFor(mode) != "" && a.to.CodeFor(a.w.retract) != ""
 }
 
 // retractTo is the retract mode in which a hole ends at the level.
@@ -462,6 +479,9 @@ func (a *adapter) endHoles() {
 	g.open = false
 	w := a.w
 	further := g.last.out != g.end
+	if g.ended && !further {
+		return
+	}
 	w.label = append(w.label[:0], g.labels[1]...)
 	if further {
 		w.label = append(w.label[:0], g.labels[0]...)
@@ -586,4 +606,22 @@ func (a *adapter) drop(n int) {
 func (a *adapter) canGather() bool {
 	longest := a.to.Block.Longest
 	return a.to.CodeFor(profiles.CycleOff) != "" && (longest == 0 || longest >= roomForCycle)
+}
+
+// restore says the modes again that were others for the holes, before a cycle of
+// the source that relies on them.
+func (a *adapter) restore() {
+	w := a.w
+	if !a.gather.on || !a.state.Motion.IsCycle() {
+		return
+	}
+	if mode := a.before.Distance; mode != w.distance && a.to.CodeFor(mode) != "" {
+		w.code(mode)
+		w.distance = mode
+	}
+	if mode := a.before.Retract; mode != w.retract && !a.saysRetract() && a.to.CodeFor(mode) != "" {
+		w.code(mode)
+		w.retract = mode
+	}
+	w.flush()
 }

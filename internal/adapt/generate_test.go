@@ -367,7 +367,22 @@ func write(t *rapid.T, m *profiles.Machine, d draft, plain bool) string {
 	if m.Block.PercentMarks == "needed" {
 		w.line("%")
 	}
+	if w.way("numbered") {
+		return withNumbers(w.b.String())
+	}
 	return w.b.String()
+}
+
+// withNumbers is a program with numbers on its blocks. Those that are jumped to have
+// theirs, from N5000 on.
+func withNumbers(program string) string {
+	lines := strings.SplitAfter(program, "\n")
+	for i, line := range lines {
+		if line != "" && !strings.ContainsRune("%NO/", rune(line[0])) {
+			lines[i] = fmt.Sprintf("N%d %s", i, line)
+		}
+	}
+	return strings.Join(lines, "")
 }
 
 // way draws whether to write otherwise than plainly.
@@ -786,6 +801,15 @@ func (w *author) repeat(a act) {
 		jump(a.times - 1)
 		w.line("#100=[#100+1]")
 		w.line("END1")
+	case w.m.Block.Flow && w.way("as a jump"):
+		w.distance(true)
+		w.subCount++
+		w.line("#100=0")
+		w.line(fmt.Sprintf("N%d #100=[#100+1]", 5000+w.subCount))
+		w.motion = "?"
+		moves()
+		jump(a.times - 1)
+		w.line(fmt.Sprintf("IF [#100 LT %d] GOTO %d", a.times, 5000+w.subCount))
 	default:
 		for range a.times {
 			moves()

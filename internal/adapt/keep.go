@@ -84,7 +84,7 @@ func (a *adapter) keepsWord(w *parser.Word) bool {
 	}
 	switch w.Address {
 	case 'N':
-		return within(a.to.Block.Sequence, w.Value)
+		return a.takesNumber(w)
 	case 'O':
 		return within(a.to.Block.ProgramNumber, w.Value) && !(a.unroll && a.named)
 	case 'G':

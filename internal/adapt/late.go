@@ -28,6 +28,7 @@ func writeAll(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Resu
 		write func(out io.Writer, source, now text, res *Result, opt *Options) error
 	}{
 		{opt.makes(Find(Gather)), gatherAll},
+		{opt.makes(Find(Unnumber)) || opt.makes(Find(Renumber)), numberAll},
 	} {
 		if !late.on {
 			continue
@@ -102,10 +103,21 @@ func gatherAll(out io.Writer, source, now text, res *Result, opt *Options) error
 	if _, err := a.write(buffered, now.src, now.size); err != nil {
 		return err
 	}
-	if len(part.Changes) != 1 || part.Changes[0].Pass.Name != Gather || part.mustDecide() {
+	if len(part.Changes) == 0 {
 		return now.copyTo(out, res)
 	}
 	made := part.Changes[0]
+	for _, other := range part.Changes {
+		if other.Pass.Name == Gather {
+			continue
+		}
+		line, err := now.lineOf(other.Line, source, res)
+		if err != nil {
+			return err
+		}
+		res.leave(rules.Note, line, fmt.Sprintf("holes are not made cycles: %q would then have to be written anew too (%s)", other.Was, other.Pass.Name), "Look at that block, and adapt again.")
+		return now.copyTo(out, res)
+	}
 	if made.Line, err = now.lineOf(made.Line, source, res); err != nil {
 		return err
 	}

@@ -11,13 +11,27 @@ import (
 
 // sight is what must be known of a program before its first block is written.
 type sight struct {
-	obscured   map[int]bool // lines with a fault that leaves open what the program does
-	structured bool         // it has calls, loops or expressions
-	offsets    groups       // bit n: moves are made under work offset n
-	marks      int          // % marks
-	counted    bool         // its axis words are written without points
-	unitless   bool         // a place is named before units are
-	change     bool         // a tool is changed otherwise than the machine wants
+	obscured   map[int]bool   // lines with a fault that leaves open what the program does
+	structured bool           // it has calls, loops or expressions
+	offsets    groups         // bit n: moves are made under work offset n
+	marks      int            // % marks
+	counted    bool           // its axis words are written without points
+	unitless   bool           // a place is named before units are
+	meant      map[int64]bool // sequence numbers that a jump or a contour leads to
+	computed   bool           // which, is computed
+	change     bool           // a tool is changed otherwise than the machine wants
+}
+
+// leadsTo says whether something may lead to a block, by its sequence number.
+func (s *sight) leadsTo(n *parser.Word) bool { return s.computed || s.meant[int64(n.Value)] }
+
+// leads notes the sequence numbers that the block leads to.
+func (s *sight) leads(n *numbering, b *parser.Block) {
+	n.why, n.refs = "", n.references(b, 0, n.refs[:0])
+	s.computed = s.computed || n.why != "" || len(s.meant) > mostRefs
+	for i := range n.refs {
+		s.meant[n.refs[i].number] = true
+	}
 }
 
 // mostObscured is how many lines that cannot be followed are told.
@@ -54,8 +68,9 @@ func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 
 // glance is look for a program whose units need not be known.
 func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
-	s := &sight{obscured: map[int]bool{}}
+	s := &sight{obscured: map[int]bool{}, meant: map[int64]bool{}}
 	from := opt.From
+	numbers := &numbering{m: from}
 	said, axes := from.Kind != "", false
 	changes := opt.changes()
 	visit := interp.Visitor{
@@ -67,6 +82,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 		Exec: func(b *parser.Block) {
 			changes.begins()
 			s.structured = s.structured || structural(b, from)
+			s.leads(numbers, b)
 			for i := range b.Words {
 				word := &b.Words[i]
 				switch {

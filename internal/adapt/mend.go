@@ -94,10 +94,19 @@ func (m *Mender) Mend(f *rules.Finding, stop <-chan struct{}) (*Mending, error) 
 		return nil, nil
 	}
 	// Passes that are made unasked come first: they leave what the machine does.
-	asked := ""
-	if !slices.ContainsFunc(passes, func(p *Pass) bool { return !p.Asked }) {
-		asked = passes[0].Name
+	if slices.ContainsFunc(passes, func(p *Pass) bool { return !p.Asked }) {
+		return m.mendBy(f, "")
 	}
+	for _, p := range passes {
+		if mending, err := m.mendBy(f, p.Name); mending != nil || err != nil {
+			return mending, err
+		}
+	}
+	return nil, nil
+}
+
+// mendBy is Mend by a pass that is asked for, or by those that are made unasked.
+func (m *Mender) mendBy(f *rules.Finding, asked string) (*Mending, error) {
 	run, err := m.run(asked)
 	if err != nil || run.res == nil {
 		return nil, err
@@ -113,7 +122,7 @@ func (m *Mender) Mend(f *rules.Finding, stop <-chan struct{}) (*Mending, error) 
 			return &Mending{Asked: Find(asked), Edits: edits}, nil
 		}
 	}
-	if run.res.Written && !has(run.res.After, f) {
+	if run.res.Written && of(run.res.After, f.Rule.Name) < of(m.before, f.Rule.Name) {
 		return &Mending{Asked: Find(asked), Edits: run.all(), Whole: true}, nil
 	}
 	return nil, nil
@@ -271,6 +280,17 @@ func (m *Mender) proven(run *mendRun, f *rules.Finding, edits []Edit) (bool, err
 // has says whether the finding is among the result's. Lines may have moved.
 func has(r *rules.Result, f *rules.Finding) bool {
 	return slices.ContainsFunc(r.Findings, func(g rules.Finding) bool { return same(&g, f) })
+}
+
+// of counts the findings of a rule. What they say may change with the program: how
+// big it is.
+func of(r *rules.Result, rule string) (n int) {
+	for i := range r.Findings {
+		if r.Findings[i].Rule.Name == rule {
+			n++
+		}
+	}
+	return n
 }
 
 func same(a, b *rules.Finding) bool { return a.Rule.Name == b.Rule.Name && a.Message == b.Message }

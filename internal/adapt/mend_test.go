@@ -70,6 +70,32 @@ func TestMend(t *testing.T) {
 	}
 }
 
+// A program that is too big for the memory: joining moves is of no use, holes made
+// cycles are.
+func TestMendSize(t *testing.T) {
+	program := "%\nG20 G90\nG0 X0. Y0. Z1.\nZ.1\n" + strings.Repeat("X1.\nG1 Z-.5 F5.\nG0 Z.1\nX2.\nG1 Z-.5\nG0 Z.1\n", 20) + "G0 Z1.\nM30\n%\n"
+	for _, c := range []struct {
+		memory string
+		asked  string // "": it cannot be mended
+	}{{"600 B", Gather}, {"100 B", ""}} {
+		to, err := profiles.FindWith("bed-mill", nil, []string{"control.memory=" + c.memory})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := NewMender([]byte(program), "p.ngc", Options{From: guessed(t), To: to, Guess: true}).Mend(finding(t, to, []byte(program), "program-too-big-for-memory"), nil)
+		switch {
+		case err != nil:
+			t.Fatal(err)
+		case got == nil:
+			if c.asked != "" {
+				t.Error(c.memory, "it is not mended")
+			}
+		case c.asked == "" || got.Asked == nil || got.Asked.Name != c.asked || !got.Whole:
+			t.Errorf("%s: mended with %+v", c.memory, got)
+		}
+	}
+}
+
 // finding is the first of the rule.
 func finding(t *testing.T, m *profiles.Machine, src []byte, rule string) *rules.Finding {
 	t.Helper()

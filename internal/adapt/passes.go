@@ -7,6 +7,7 @@ type Pass struct {
 	Doc     string   // when it is made, and what stays
 	Mends   []string // rules whose findings it mends
 	Asked   bool     // made only where it is asked for; the others are made where they are needed
+	Alters  bool     // what the machine does is then another: slower, along another path, without blocks
 }
 
 // Names of the passes.
@@ -36,6 +37,8 @@ const (
 	BlockDelete = "block-delete"
 	Thin        = "thin"
 	Gather      = "gather"
+	Unnumber    = "unnumber"
+	Renumber    = "renumber"
 )
 
 // Passes are all passes, in the order in which they are told.
@@ -81,19 +84,25 @@ func Passes() []*Pass {
 			Doc: `Where the profile has tools.change_sequence: what it says before a change, and the program has not done, is put in; T and the change code stand in one block or in two as it has them; stops behind the change follow. The coolant is on again before the next move for which the program has it on. What is done already stays, in the order that it has. A program that goes on from where it stood, though the tool has gone up, is told.`},
 		{Name: Homing, Summary: "moves to the home position as moves to a place of the work", Mends: []string{"code-not-accepted"},
 			Doc: `Where the control has no code for them: to the place given with --home.`},
-		{Name: ClampSpeed, Summary: "speeds brought down to what the spindle and its gears turn, and feeds by the same share", Asked: true,
+		{Name: ClampSpeed, Summary: "speeds brought down to what the spindle and its gears turn, and feeds by the same share", Asked: true, Alters: true,
 			Mends: []string{"speed-over-machine", "speed-between-gears"},
 			Doc:   `The chip stays as thick as it was.`},
-		{Name: ClampFeed, Summary: "feeds brought down to what the axes make", Asked: true, Mends: []string{"feed-over-axis-limit"},
+		{Name: ClampFeed, Summary: "feeds brought down to what the axes make", Asked: true, Alters: true, Mends: []string{"feed-over-axis-limit"},
 			Doc: `Each move by its own direction.`},
-		{Name: BlockDelete, Summary: "blocks with block delete executed or left out for good", Asked: true, Mends: []string{"code-not-accepted"},
+		{Name: BlockDelete, Summary: "blocks with block delete executed or left out for good", Asked: true, Alters: true, Mends: []string{"code-not-accepted"},
 			Doc: `As the switch would be set: see --block-delete.`},
-		{Name: Thin, Summary: "runs of short moves joined, and arcs put through them, within a tolerance", Asked: true,
+		{Name: Thin, Summary: "runs of short moves joined, and arcs put through them, within a tolerance", Asked: true, Alters: true,
 			Mends: []string{"blocks-faster-than-control", "program-too-big-for-memory"},
 			Doc:   `Corners and reversals stay. See --tolerance.`},
 		{Name: Gather, Summary: "holes drilled with plain moves as canned cycles", Asked: true,
 			Mends: []string{"blocks-faster-than-control", "program-too-big-for-memory"},
 			Doc:   `Where the machine has a cycle that goes the same way: down to R, in, pecks with the clearance of the profile, dwell, out. The next holes are places, G80 ends it. What is no such hole stays, and so do blocks with comments and programs that keep subprograms or loops.`},
+		{Name: Unnumber, Summary: "sequence numbers left off that nothing leads to", Asked: true,
+			Mends: []string{"program-too-big-for-memory"},
+			Doc:   `Blocks that a GOTO or a contour names keep theirs. Where it is computed which block is meant, all stay.`},
+		{Name: Renumber, Summary: "sequence numbers given anew", Asked: true,
+			Mends: []string{"sequence-number-out-of-range", "sequence-numbers-not-rising"},
+			Doc:   `From the first block to the last, see --number-from and --number-by; GOTO, and P and Q of a contour, go along. Beside unnumber only the blocks that something leads to. Where it is computed, or not sure, which block is meant, all numbers stay; where the control's highest is passed they begin again, but not where something leads to them.`},
 	}
 }
 

@@ -51,7 +51,7 @@ func TestRandomPrograms(t *testing.T) {
 		m := rapid.SampledFrom(to).Draw(t, "machine")
 		program := write(t, from, draw(t, from, 12), false)
 		opt := Options{From: from, To: m, Home: Place{2: mm(25.4)}, Tolerance: 0.02}
-		opt.Passes = map[string]bool{Thin: rapid.Bool().Draw(t, "thin"), Gather: rapid.Bool().Draw(t, "gather")}
+		opt.Passes = map[string]bool{Thin: rapid.Bool().Draw(t, "thin"), Gather: rapid.Bool().Draw(t, "gather"), Renumber: rapid.Bool().Draw(t, "renumber")}
 		var out memory
 		r, err := Run(&out, strings.NewReader(program), int64(len(program)), "random", opt)
 		if err != nil {

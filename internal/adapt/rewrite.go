@@ -125,6 +125,8 @@ func (a *adapter) rewrite(b *parser.Block) {
 	}
 	a.modes(b)
 	a.moves(b)
+	a.w.flush()
+	a.numberAlone(b)
 	a.w.flushEmpty()
 	if a.unroll && structural(b, a.from) {
 		a.did(Unroll)
@@ -144,11 +146,34 @@ func (a *adapter) label(b *parser.Block) {
 	if word == nil {
 		return
 	}
-	if !a.to.Takes('N') || !within(a.to.Block.Sequence, word.Value) {
+	if !a.takesNumber(word) {
 		a.did(Sequence)
+		if !a.unroll && a.seen.leadsTo(word) {
+			a.leave(rules.Error, b.Line, fmt.Sprintf("%s is led to by its number, and %s does not take it", b.Text(word.Pos, word.End), a.to.Name),
+				"Give the blocks numbers anew with --pass "+Renumber+".")
+		}
 		return
 	}
 	w.label = append(w.label, b.Text(word.Pos, word.End)...)
+}
+
+// takesNumber says whether the machine takes a sequence number, or another in its
+// place will be given.
+func (a *adapter) takesNumber(word *parser.Word) bool {
+	return a.to.Takes('N') && (within(a.to.Block.Sequence, word.Value) || a.opt.Passes[Renumber])
+}
+
+// numberAlone writes the number of a block of which nothing else is left, where
+// something leads to it.
+func (a *adapter) numberAlone(b *parser.Block) {
+	w := a.w
+	if word := b.Word('N'); word != nil && len(w.label) > 0 && !a.unroll && a.seen.leadsTo(word) {
+		label := string(w.label)
+		w.label = w.label[:0]
+		w.text([]byte(label))
+		w.flush()
+	}
+	w.label = w.label[:0]
 }
 
 // programNumber writes the program number alone in a block, or as a comment

@@ -44,7 +44,11 @@ func (a *adapter) holds(b *parser.Block) bool {
 	}
 	for i := range b.Words {
 		switch w := &b.Words[i]; w.Address {
-		case 'N', 'X', 'Y', 'Z', 'U', 'V', 'W', 'F':
+		case 'X', 'Y', 'Z', 'U', 'V', 'W', 'F':
+		case 'N':
+			if !a.unroll && a.seen.leadsTo(w) {
+				return false
+			}
 		case 'G':
 			if meaningG(a.from, w) != profiles.FeedMove {
 				return false

@@ -118,7 +118,7 @@ func mendTitle(t *text, m *adapt.Mending) string {
 	if n := len(m.Edits); n > 1 {
 		text += fmt.Sprintf(" (and %d more)", n-1)
 	}
-	if m.Asked != nil {
+	if m.Asked != nil && m.Asked.Alters {
 		return "Change what the machine does (" + m.Asked.Name + "): write " + text
 	}
 	return "Mend: write " + text
