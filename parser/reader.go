@@ -67,6 +67,41 @@ func NewReaderAt(r io.ReaderAt, offset int64, line int) *Reader {
 	}
 }
 
+// A Mark is a place between two blocks, from which reading can go on later.
+type Mark struct {
+	Offset  int64
+	Line    int
+	phase   phase
+	opening int64
+}
+
+// Mark gives the place in front of the next block; ok is false within a line that
+// is longer than MaxBlock.
+func (r *Reader) Mark() (m Mark, ok bool) {
+	return Mark{r.base + int64(r.pos), r.line, r.phase, r.opening}, !r.cut
+}
+
+// Start is the mark in front of the first block of a text. It hangs on what the
+// beginning of the text says of its % marks. The error is one of reading src.
+func Start(src io.ReaderAt, size int64) (Mark, error) {
+	r := NewFileReader(src, size)
+	r.findOpening()
+	m, _ := r.Mark()
+	if r.err != nil && r.err != io.EOF {
+		return m, r.err
+	}
+	return m, nil
+}
+
+// NewReaderFrom reads on from a mark that a reader of a text gave which had the same
+// Start, the same bytes before the mark, and the same one behind it.
+func NewReaderFrom(src io.ReaderAt, size int64, m Mark) *Reader {
+	r := NewFileReader(src, size)
+	r.src = io.NewSectionReader(src, m.Offset, size-m.Offset)
+	r.base, r.line, r.phase, r.opening = m.Offset, m.Line, m.phase, m.opening
+	return r
+}
+
 // Next gives the next block, which holds until the call after. At the end it
 // gives io.EOF; another error is the source's, with the line it was met on.
 func (r *Reader) Next() (*Block, error) {

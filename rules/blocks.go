@@ -87,7 +87,7 @@ func newDeleted(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	d := &deleted{}
-	return Checker{Exec: d.exec, Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
+	return Checker{State: []any{d}, Exec: d.exec, Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
 }
 
 func (d *deleted) exec(p *Pass, b *parser.Block) {
@@ -299,7 +299,7 @@ func newNotRising(m *profiles.Machine, _ *Options) Checker {
 	if !r.asked {
 		r.seen = map[float64]struct{}{}
 	}
-	return Checker{Block: r.block, End: r.end}
+	return Checker{State: []any{r}, Block: r.block, End: r.end}
 }
 
 func (r *rising) block(p *Pass, b *parser.Block) {
@@ -385,7 +385,7 @@ func newCharacters(m *profiles.Machine, _ *Options) Checker {
 	} {
 		c.refused[mark] = !taken
 	}
-	return Checker{Block: c.block}
+	return Checker{State: []any{c}, Block: c.block}
 }
 
 func (c *characters) block(p *Pass, b *parser.Block) {

@@ -103,6 +103,7 @@ func compArcSmall(p *Pass, f *interp.Fault) {
 func newCompGouge(*profiles.Machine, *Options) Checker {
 	noted, along := false, false // of traverses; of cuts
 	return Checker{
+		State:  []any{&noted, &along},
 		Faults: []interp.FaultKind{interp.CompGouge, interp.CompInside, interp.CompForbidden},
 		Fault: func(p *Pass, f *interp.Fault) {
 			away := p.State.Motion == profiles.TraverseMove && !along

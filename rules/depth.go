@@ -62,7 +62,7 @@ func newOffsetDown(m *profiles.Machine, opt *Options) Checker {
 			d.zeros[n] = &said
 		}
 	}
-	return Checker{Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
+	return Checker{State: []any{d}, Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
 }
 
 func (d *offsetDown) op(p *Pass, op *interp.Op) {
@@ -114,7 +114,7 @@ type rapidInto struct {
 
 func newRapidInto(m *profiles.Machine, _ *Options) Checker {
 	r := &rapidInto{lathe: m.Kind == "lathe"}
-	return Checker{Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), End: func(p *Pass) { r.confirm(p) }}
+	return Checker{State: []any{r}, Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), End: func(p *Pass) { r.confirm(p) }}
 }
 
 func (r *rapidInto) op(p *Pass, op *interp.Op) {
@@ -208,7 +208,7 @@ func newDeeperThanTool(m *profiles.Machine, _ *Options) Checker {
 	}
 	d := &deeper{least: math.Inf(-1)}
 	offset := 0
-	return Checker{Ops: Of(interp.Feed, interp.Arc, interp.Tool), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{d, &offset}, Ops: Of(interp.Feed, interp.Arc, interp.Tool), Op: func(p *Pass, op *interp.Op) {
 		if op.Kind == interp.Tool || op.State.Offset != offset {
 			*d = deeper{least: math.Inf(-1)}
 			offset = op.State.Offset

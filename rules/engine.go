@@ -2,6 +2,7 @@ package rules
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -28,13 +29,16 @@ type Pass struct {
 	rule  *Rule   // whose checker runs
 	noted bool    // Note was called
 	alone *Rule   // whose findings leave nothing to be said by the others
-	rules []*Rule // that are checked
+	rules ruleSet // that are checked
 	found told
 	// silenced are counted like those that are told; silences are the comments
 	// by which they are.
 	silenced told
 	silences []*silence
 }
+
+// A ruleSet is shared by all checks for a machine.
+type ruleSet []*Rule
 
 // told are the causes by what they came to.
 type told struct {
@@ -197,7 +201,9 @@ type engine struct {
 	stretches *motion.Stretches // nil: they are not asked for
 	watch     *Watch            // nil: nobody looks on
 
-	ends []on[func(*Pass)]
+	ends  []on[func(*Pass)]
+	state []any // what the checkers remember
+	in    *interp.Interp
 }
 
 // Check walks the program in src, size bytes long, as machine m would, and says
@@ -208,7 +214,20 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	e := engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, work: newWork(m), rules: set, found: newTold(), silenced: newTold()}}
+	e, err := newEngine(src, size, path, m, set, opt)
+	if err != nil {
+		return nil, err
+	}
+	blocks, err := e.in.Run(src, size)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return e.finish(src, size, blocks)
+}
+
+// newEngine makes an engine for one program, which is not begun yet.
+func newEngine(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []*Rule, opt Options) (e *engine, err error) {
+	e = &engine{pass: Pass{Machine: m, Size: size, Result: &Result{Path: path, Machine: m}, work: newWork(m), rules: set, found: newTold(), silenced: newTold()}}
 	if len(set) > 0 {
 		if e.pass.silences, err = readSilences(src, size); err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
@@ -231,13 +250,14 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	if len(e.after) > 0 {
 		visit.After = e.onAfter
 	}
-	in := interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, visit)
-	e.pass.State = in.State()
-	blocks, err := in.Run(src, size)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	r := e.pass.Result
+	e.in = interp.New(m, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done, Between: opt.between}, visit)
+	e.pass.State = e.in.State()
+	return e, nil
+}
+
+// finish ends a check behind the last block.
+func (e *engine) finish(src io.ReaderAt, size int64, blocks int) (r *Result, err error) {
+	r = e.pass.Result
 	r.Blocks = blocks
 	r.Times = e.clock.Finish()
 	r.Extents = e.extent.all
@@ -251,12 +271,13 @@ func Check(src io.ReaderAt, size int64, path string, m *profiles.Machine, set []
 	r.Silenced = e.pass.unsaid()
 	r.Findings, err = e.pass.findings(src, size)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return nil, fmt.Errorf("%s: %w", r.Path, err)
 	}
 	return r, nil
 }
 
 func (e *engine) add(rule *Rule, c Checker) {
+	e.state = append(e.state, c.State...)
 	if c.Block != nil {
 		on := on[func(*Pass, *parser.Block)]{rule, c.Block}
 		if c.Words != 0 {
@@ -412,38 +433,39 @@ func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
 		if p.alone != nil && p.alone != c.rule {
 			continue
 		}
-		if level, ok := levelOf(p.Machine, c.rule); ok {
-			r.Level = level
-		}
-		if s := p.silenced.records[c]; s != nil {
-			r.Silenced = s.Count
-		}
-		r.key = c.key
-		all = append(all, r.Finding)
+		all = append(all, p.told(c, r))
 	}
-	slices.SortFunc(all, func(a, b Finding) int {
-		for _, d := range [...]int{a.Line - b.Line, a.Column - b.Column, int(b.Level) - int(a.Level)} {
-			if d != 0 {
-				return d
-			}
-		}
-		if a.Rule.Name != b.Rule.Name {
-			if a.Rule.Name < b.Rule.Name {
-				return -1
-			}
-			return 1
-		}
-		if a.Message < b.Message {
-			return -1
-		}
-		return 1
-	})
+	sortFindings(all)
 	for i := range all {
 		if err := all[i].quote(src, size); err != nil {
 			return nil, err
 		}
 	}
 	return all, nil
+}
+
+// told is a record as it is told.
+func (p *Pass) told(c cause, r *record) Finding {
+	f := r.Finding
+	f.key = c.key
+	if level, ok := levelOf(p.Machine, c.rule); ok {
+		f.Level = level
+	}
+	if s := p.silenced.records[c]; s != nil {
+		f.Silenced = s.Count
+	}
+	return f
+}
+
+// sortFindings puts them in order of place; of findings of one place that say the
+// same too, so that a program always gives the same.
+func sortFindings(all []Finding) {
+	slices.SortFunc(all, func(a, b Finding) int {
+		return cmp.Or(
+			cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column), cmp.Compare(b.Level, a.Level),
+			strings.Compare(a.Rule.Name, b.Rule.Name), strings.Compare(a.Message, b.Message), cmp.Compare(a.key, b.key),
+		)
+	})
 }
 
 // unsaid counts the causes that are silenced at every place.

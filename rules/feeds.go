@@ -77,7 +77,7 @@ func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
 	if math.IsInf(f.least, 1) && f.word.Least == 0 {
 		return Checker{}
 	}
-	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc), End: f.end}
+	return Checker{State: []any{f}, Op: f.op, Ops: Of(interp.Feed, interp.Arc), End: f.end}
 }
 
 func (f *feedLimit) op(p *Pass, op *interp.Op) {

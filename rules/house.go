@@ -165,7 +165,7 @@ var houseLosing = []interp.FaultKind{interp.SubprogramMissing, interp.CallTooDee
 
 // checker asks for no more than the condition needs.
 func (w *houseWatch) checker() Checker {
-	c := Checker{Op: w.onOp, Ops: w.c.ops}
+	c := Checker{State: []any{w}, Op: w.onOp, Ops: w.c.ops}
 	if w.c.coolant {
 		c.Ops |= Of(interp.Coolant)
 	}

@@ -144,7 +144,7 @@ func newReversal(m *profiles.Machine, _ *Options) Checker {
 	for i := range r.all {
 		r.all[i].play = play[i]
 	}
-	return Checker{Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: r.end}
+	return Checker{State: []any{r}, Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: r.end}
 }
 
 func (r *reversal) op(p *Pass, op *interp.Op) {
@@ -341,7 +341,7 @@ func newApproach(m *profiles.Machine, _ *Options) Checker {
 	for i := range a.from {
 		a.lose(i)
 	}
-	return Checker{Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: a.end}
+	return Checker{State: []any{a}, Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: a.end}
 }
 
 func (a *approach) lose(i int) { a.from[i] = Range{true, 0, a.play[i]} }

@@ -62,7 +62,7 @@ func (p *Pass) since(m profiles.Meaning, said *interp.Said) string {
 func newUnitsSwitched(*profiles.Machine, *Options) Checker {
 	last := profiles.Refused // of the moves so far
 	line := 0                // of the last of them
-	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&last, &line}, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if s.Units == last {
 			line = op.Block.Line
@@ -101,7 +101,7 @@ type feedMode struct {
 
 func newFeedModeStale(*profiles.Machine, *Options) Checker {
 	f := &feedMode{}
-	return Checker{Op: f.op, Ops: Of(interp.Feed, interp.Arc), Steady: true}
+	return Checker{State: []any{f}, Op: f.op, Ops: Of(interp.Feed, interp.Arc), Steady: true}
 }
 
 func (f *feedMode) op(p *Pass, op *interp.Op) {
@@ -193,7 +193,7 @@ func newRetractStale(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	r := &retractMode{}
-	return Checker{Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true}
+	return Checker{State: []any{r}, Op: r.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true}
 }
 
 func (r *retractMode) op(p *Pass, op *interp.Op) {

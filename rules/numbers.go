@@ -34,7 +34,7 @@ func newNumberFormat(m *profiles.Machine, _ *Options) Checker {
 	if m.Numbers.Point == "optional" && m.Numbers.Decimals == (profiles.Decimals{}) && m.Numbers.Digits == (profiles.Decimals{}) {
 		return Checker{}
 	}
-	return Checker{Block: f.block}
+	return Checker{State: []any{f}, Block: f.block}
 }
 
 func (f *numberFormat) block(p *Pass, b *parser.Block) {

@@ -81,7 +81,7 @@ func newCompOfOther(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	last := [2]int{}
-	return Checker{Ops: Of(interp.Traverse, interp.Feed), Steady: true, Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&last}, Ops: Of(interp.Traverse, interp.Feed), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if s.Comp == profiles.CompOff || s.CompD <= 0 || s.Tool <= 0 || last == [2]int{s.Tool, s.CompD} {
 			return
@@ -119,6 +119,7 @@ func ownNumber(m *profiles.Machine, tool int) int {
 func newCompAtEnd(*profiles.Machine, *Options) Checker {
 	told := false
 	return Checker{
+		State:  []any{&told},
 		Faults: []interp.FaultKind{interp.CompForbidden},
 		Fault:  func(*Pass, *interp.Fault) { told = true },
 		Ops:    Of(interp.Tool, interp.Stop),
@@ -191,7 +192,7 @@ func newOffsetNeverCalled(m *profiles.Machine, _ *Options) Checker {
 			c.start = n
 		}
 	}
-	return Checker{Block: c.block, Words: With("G"), Op: c.op, Ops: Of(interp.Feed, interp.Arc), Steady: true, End: c.end}
+	return Checker{State: []any{c}, Block: c.block, Words: With("G"), Op: c.op, Ops: Of(interp.Feed, interp.Arc), Steady: true, End: c.end}
 }
 
 func (c *neverCalled) block(p *Pass, b *parser.Block) {
@@ -261,7 +262,7 @@ func newFirstMove(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	f := &firstMove{}
-	return Checker{Op: f.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), End: f.close}
+	return Checker{State: []any{f}, Op: f.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), End: f.close}
 }
 
 func (f *firstMove) op(p *Pass, op *interp.Op) {

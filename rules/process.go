@@ -167,7 +167,7 @@ func newCoolantNeverOn(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	c := &neverOn{doubt: map[Place]bool{}}
-	return Checker{Block: c.block, Words: With("M"), End: c.end}
+	return Checker{State: []any{c}, Block: c.block, Words: With("M"), End: c.end}
 }
 
 // block looks for M codes of which the profile does not say what they do.

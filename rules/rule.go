@@ -47,8 +47,10 @@ type Example struct {
 	Mended  string
 }
 
-// A Checker looks at one program.
+// A Checker looks at one program. What it remembers from one call to the next must
+// be reached from State: an editor takes a check up again in its midst (Session).
 type Checker struct {
+	State []any                      // pointers to what it remembers, and maps
 	Block func(*Pass, *parser.Block) // every block of the file, once, in order of the file
 	Words Addresses                  // Block is for blocks with a word of these; none: for all
 	Exec  func(*Pass, *parser.Block) // every block executed, as often as it is, before its operations
@@ -104,6 +106,8 @@ type Options struct {
 	MaxBlocks int64                      // budget of executed blocks; 0: 100 million
 	Stretches bool                       // the costliest stretches are gathered
 	Watch     *Watch                     // nil: nobody looks on
+
+	between func(whole bool) // see interp.Options
 }
 
 // A Watch looks on while a program is walked, to draw what it does. A nil

@@ -43,8 +43,9 @@ func newRunUp(m *profiles.Machine, _ *Options) Checker {
 	}
 	r := &runUp{m: m}
 	return Checker{
-		Ops: Of(interp.Spindle, interp.Traverse, interp.Feed, interp.Arc, interp.Dwell, interp.Stop, interp.Tool),
-		Op:  r.op, Timed: r.timed,
+		State: []any{r},
+		Ops:   Of(interp.Spindle, interp.Traverse, interp.Feed, interp.Arc, interp.Dwell, interp.Stop, interp.Tool),
+		Op:    r.op, Timed: r.timed,
 	}
 }
 

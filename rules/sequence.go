@@ -104,7 +104,7 @@ type programEnd struct {
 
 func newProgramEnd(*profiles.Machine, *Options) Checker {
 	e := &programEnd{}
-	return Checker{Block: e.block, End: e.end, Ops: Of(interp.Stop), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{e}, Block: e.block, End: e.end, Ops: Of(interp.Stop), Op: func(p *Pass, op *interp.Op) {
 		if op.StopKind == interp.End && op.Word >= 0 {
 			word := &op.Block.Words[op.Word]
 			if word.Expr == nil && p.Machine.M(int(word.Value*10)) == profiles.ReturnFromSubprogram {
@@ -168,7 +168,8 @@ func newUnreachable(*profiles.Machine, *Options) Checker {
 	var note *Finding
 	ended := false // before this block, by an end code
 	return Checker{
-		Ops: Of(interp.Stop),
+		State: []any{&over, &note, &ended},
+		Ops:   Of(interp.Stop),
 		Op: func(_ *Pass, op *interp.Op) {
 			ended = ended || op.StopKind == interp.End
 		},
@@ -199,6 +200,7 @@ func newPercent(m *profiles.Machine, _ *Options) Checker {
 	marks := 0
 	last := Place{Line: 1}
 	return Checker{
+		State: []any{&marks, &last},
 		Block: func(_ *Pass, b *parser.Block) {
 			if b.Kind == parser.Percent {
 				marks++

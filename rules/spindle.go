@@ -262,9 +262,10 @@ func newSpeedOutside(m *profiles.Machine, _ *Options) Checker {
 	}
 	o := &outside{m: m, possible: ^uint64(0)}
 	if m.Spindle.Shift == "by-hand" {
-		return Checker{Op: o.byHand, Ops: Of(interp.Spindle, interp.Stop, interp.Tool)}
+		return Checker{State: []any{o}, Op: o.byHand, Ops: Of(interp.Spindle, interp.Stop, interp.Tool)}
 	}
 	c := o.waiting.checker(m, o.noGear, o.coded)
+	c.State = []any{o}
 	fixed := c.Op
 	c.Op = func(p *Pass, op *interp.Op) {
 		fixed(p, op)
@@ -286,7 +287,7 @@ type ungeared struct {
 // checker calls say at the first cut after each speed that no gear was engaged
 // for, and engaged at each speed otherwise.
 func (u *ungeared) checker(m *profiles.Machine, say func(*Pass), engaged func(*Pass, *interp.Op)) Checker {
-	return Checker{Ops: Of(interp.Spindle, interp.Gear, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{u}, Ops: Of(interp.Spindle, interp.Gear, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		switch op.Kind {
 		case interp.Gear:
@@ -395,6 +396,7 @@ func newStraddle(m *profiles.Machine, _ *Options) Checker {
 	}
 	s := &straddle{}
 	c := s.waiting.checker(m, s.overlap, func(*Pass, *interp.Op) {})
+	c.State = []any{s}
 	ungeared := c.Op
 	c.Ops |= Of(interp.Tool)
 	c.Op = func(p *Pass, op *interp.Op) {
@@ -454,7 +456,7 @@ func newShiftInCut(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	c := &shiftInCut{m: m}
-	return Checker{Op: c.op, Ops: Of(interp.Gear, interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Gear, interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 }
 
 func (c *shiftInCut) op(p *Pass, op *interp.Op) {
@@ -489,7 +491,7 @@ type spindleOff struct{ stretch uint64 }
 
 func newSpindleOff(*profiles.Machine, *Options) Checker {
 	c := &spindleOff{}
-	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Spindle, interp.Tool, interp.Stop)}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Spindle, interp.Tool, interp.Stop)}
 }
 
 func (c *spindleOff) op(p *Pass, op *interp.Op) {

@@ -77,7 +77,8 @@ func newSharedOffsets(m *profiles.Machine, _ *Options) Checker {
 	if !m.Tools.Shared {
 		return Checker{}
 	}
-	return Checker{Block: sharedOffsets{}.block, Words: With("HD")}
+	uses := sharedOffsets{}
+	return Checker{State: []any{uses}, Block: uses.block, Words: With("HD")}
 }
 
 func (s sharedOffsets) block(p *Pass, b *parser.Block) {
@@ -126,6 +127,7 @@ func newNotInChanger(m *profiles.Machine, _ *Options) Checker {
 func newChangeInComp(*profiles.Machine, *Options) Checker {
 	spoken := false
 	return Checker{
+		State:  []any{&spoken},
 		Faults: []interp.FaultKind{interp.CompForbidden},
 		Fault:  func(*Pass, *interp.Fault) { spoken = true },
 		Ops:    Of(interp.Tool),
@@ -154,7 +156,7 @@ func newLengthMissing(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	l := &lengthOffset{}
-	return Checker{Op: l.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+	return Checker{State: []any{l}, Op: l.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 }
 
 func (l *lengthOffset) op(p *Pass, op *interp.Op) {
@@ -189,7 +191,7 @@ func newLengthOfOther(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	last := [2]int{}
-	return Checker{Ops: Of(interp.Traverse, interp.Feed), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&last}, Ops: Of(interp.Traverse, interp.Feed), Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if !op.Moves.Has(2) || op.Home || s.LengthH <= 0 || s.Tool <= 0 || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
 			return

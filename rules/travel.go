@@ -75,7 +75,7 @@ func newTravel(m *profiles.Machine, _ *Options) Checker {
 	if t.axes == 0 {
 		return Checker{}
 	}
-	return Checker{Op: t.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: t.end}
+	return Checker{State: []any{t}, Op: t.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: t.end}
 }
 
 // slack is how far beyond a soft limit rounding may go, mm.
@@ -280,7 +280,7 @@ func newNotChecked(m *profiles.Machine, opt *Options) Checker {
 			}
 		}
 	}
-	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: c.end}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), End: c.end}
 }
 
 // measured says whether the profile has the tool.
@@ -367,7 +367,7 @@ func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
 		return Checker{Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 	}
 	c := &clearance{}
-	return Checker{Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 }
 
 func (c *clearance) op(p *Pass, op *interp.Op) {

@@ -168,7 +168,7 @@ func newCrosses(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	c := &crossing{}
-	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc), Steady: true}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Feed, interp.Arc), Steady: true}
 }
 
 // crossing remembers the last gear and surface speed at which a cut lay outside
@@ -270,7 +270,7 @@ func newClampMissing(m *profiles.Machine, _ *Options) Checker {
 			p.drop(0) // css-crosses-gear says it, and the clamp mends both
 		}
 	}
-	return Checker{End: end, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&at}, End: end, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if op.Kind == interp.Spindle {
 			at = OpPlace(op)
@@ -384,7 +384,7 @@ func newLeadLimit(m *profiles.Machine, _ *Options) Checker {
 			}
 		}
 	}
-	return Checker{Op: l.op, Ops: Of(interp.Feed), Steady: true}
+	return Checker{State: []any{l}, Op: l.op, Ops: Of(interp.Feed), Steady: true}
 }
 
 func (l *leadLimit) op(p *Pass, op *interp.Op) {

@@ -124,9 +124,9 @@ func (in *Interp) contourBlocks(b *parser.Block) (bool, error) {
 func (in *Interp) contourEnds(b, first *parser.Block, q int64) (bool, error) {
 	t, text := &in.lathe, in.top().text
 	if t.ahead == nil {
-		t.ahead = parser.NewReaderAt(text.src, first.Offset, first.Line)
+		t.ahead = parser.NewReaderAt(text.source(), first.Offset, first.Line)
 	} else {
-		t.ahead.Rewind(text.src, first.Offset, first.Line)
+		t.ahead.Rewind(text.source(), first.Offset, first.Line)
 	}
 	last, err := in.findSequence(b, t.ahead, q, math.MaxInt64)
 	if last == nil && err == nil {
@@ -177,14 +177,14 @@ func (in *Interp) beginContour(b *parser.Block, p int64) (*parser.Reader, *parse
 		behind = t.last.at
 	}
 	if t.reader == nil {
-		t.reader = parser.NewReaderAt(text.src, behind.offset, behind.line)
+		t.reader = parser.NewReaderAt(text.source(), behind.offset, behind.line)
 	} else {
-		t.reader.Rewind(text.src, behind.offset, behind.line)
+		t.reader.Rewind(text.source(), behind.offset, behind.line)
 	}
 	r := t.reader
 	first, err := in.findSequence(b, r, p, math.MaxInt64)
 	if first == nil && err == nil {
-		r = parser.NewFileReader(text.src, text.size)
+		r = parser.NewFileReader(text.source(), text.size)
 		first, err = in.findSequence(b, r, p, behind.offset)
 	}
 	return r, first, err

@@ -25,6 +25,7 @@ type Options struct {
 	Offsets   map[string]profiles.Offset // over those of the profile, by code: "G54"
 	MaxBlocks int64                      // budget of executed blocks and of operations; 0: DefaultMaxBlocks
 	Done      <-chan struct{}            // closed: the program ends where it is; nil: never
+	Between   func(whole bool)           // called in front of each block that the main pass comes to; whole: Resume can go on from there
 }
 
 // DefaultMaxBlocks is the budget of executed blocks and of operations: far more than any part
@@ -39,6 +40,7 @@ type Interp struct {
 	budget int64
 	asked  int64 // the budget, in 65,536ths, when Done was last asked
 	done   <-chan struct{}
+	main   mainPass
 	frames []frame // levels of calls
 	loops  []loop
 	turns  turns
@@ -83,7 +85,7 @@ type Interp struct {
 // New makes an interpreter for programs on machine m, in its power-up state
 // with every position unknown.
 func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
-	in := &Interp{m: m, visit: visit, budget: opt.MaxBlocks, over: opt.Offsets, done: opt.Done}
+	in := &Interp{m: m, visit: visit, budget: opt.MaxBlocks, over: opt.Offsets, done: opt.Done, main: mainPass{between: opt.Between}}
 	if in.budget <= 0 {
 		in.budget = DefaultMaxBlocks
 	}
@@ -109,6 +111,15 @@ func New(m *profiles.Machine, opt Options, visit Visitor) *Interp {
 // State is what is in force now.
 func (in *Interp) State() *State { return &in.s }
 
+// A mainPass reads the file in its order.
+type mainPass struct {
+	r                *parser.Reader
+	skip             int64 // what stands in front of it is jumped over
+	blocks           int
+	read, unreadable int // of those
+	between          func(whole bool)
+}
+
 // Run executes the program in src, size bytes of text (see parser.Tape for a
 // punched tape), to its end and reads what
 // stands behind that end without executing it. It gives the number of blocks in
@@ -116,54 +127,99 @@ func (in *Interp) State() *State { return &in.s }
 // a Fault.
 func (in *Interp) Run(src io.ReaderAt, size int64) (blocks int, err error) {
 	in.frames = append(in.frames, frame{text: newText(src, size), times: 1})
-	r := parser.NewFileReader(src, size)
-	skip := int64(0) // what stands in front of it is jumped over
-	read, unreadable := 0, 0
+	in.main.r = parser.NewFileReader(src, size)
+	return in.mainRun()
+}
+
+// Mark is where the main pass stands, while it calls Between.
+func (in *Interp) Mark() parser.Mark {
+	m, _ := in.main.r.Mark()
+	return m
+}
+
+// Resume is Run from a mark on, once all that the interpreter remembers has been put
+// back as it was there: in a program that may be another behind the mark. See
+// parser.NewReaderFrom for what must be the same.
+func (in *Interp) Resume(src io.ReaderAt, size int64, from parser.Mark, done <-chan struct{}) (blocks int, err error) {
+	in.frames[0].text = newText(src, size)
+	in.main.r = parser.NewReaderFrom(src, size, from)
+	in.done = done
+	return in.mainRun()
+}
+
+// pause calls Between. What has been read elsewhere than in the main pass is kept,
+// and searched for on both sides of the block: where there is any of that, what the
+// interpreter has come to does not hang on the blocks before alone.
+func (in *Interp) pause() {
+	_, whole := in.main.r.Mark()
+	if whole = whole && len(in.frames) == 1 && !in.frames[0].text.read; whole && in.change != nil {
+		for i := range in.change.readers {
+			in.change.readers[i].next = -1 // where a reader stands is not to be remembered
+		}
+	}
+	in.main.between(whole)
+}
+
+func (in *Interp) mainRun() (blocks int, err error) {
+	m := &in.main
 	for {
-		b, err := r.Next()
+		if m.between != nil {
+			in.pause()
+		}
+		b, err := m.r.Next()
 		if err == io.EOF {
 			in.releaseHeld()
-			return blocks, nil
+			return m.blocks, nil
 		}
 		if err != nil {
-			return blocks, fmt.Errorf("block %d: %w", blocks+1, err)
+			return m.blocks, fmt.Errorf("block %d: %w", m.blocks+1, err)
 		}
-		if b.Kind != parser.Remainder {
-			blocks++
+		if !in.counted(b) {
+			return m.blocks, nil
 		}
-		if in.visit.Block != nil {
-			in.visit.Block(b)
-		}
-		if len(b.Faults) > 0 {
-			unreadable++
-		} else if len(b.Words) > 0 {
-			read++
-		}
-		if unreadable >= mostUnreadable && unreadable > read {
-			f := in.faultAt(NotAProgram, b, -1)
-			f.A, f.B = float64(unreadable), float64(unreadable+read)
-			in.emitFault()
-			in.s.Ended = true
-			return blocks, nil
-		}
-		if b.Kind != parser.Ordinary || in.s.Ended || b.Offset < skip {
+		if b.Kind != parser.Ordinary || in.s.Ended || b.Offset < m.skip {
 			continue
 		}
 		if in.frames[0].begin.line == 0 {
 			in.frames[0].begin = place{b.Offset, b.Line}
 		}
 		if err := in.exec(b); err != nil {
-			return blocks, err
+			return m.blocks, err
 		}
 		if in.moved {
 			// What lies behind this block is for the loop here; what lies before
 			// it, or in another program, is read again.
 			if err := in.goOn(0, after(b).offset); err != nil {
-				return blocks, err
+				return m.blocks, err
 			}
-			skip = in.frames[0].next.offset
+			m.skip = in.frames[0].next.offset
 		}
 	}
+}
+
+// counted counts a block of the file and shows it. False: so many cannot be read
+// that this is no program.
+func (in *Interp) counted(b *parser.Block) bool {
+	m := &in.main
+	if b.Kind != parser.Remainder {
+		m.blocks++
+	}
+	if in.visit.Block != nil {
+		in.visit.Block(b)
+	}
+	if len(b.Faults) > 0 {
+		m.unreadable++
+	} else if len(b.Words) > 0 {
+		m.read++
+	}
+	if m.unreadable < mostUnreadable || m.unreadable <= m.read {
+		return true
+	}
+	f := in.faultAt(NotAProgram, b, -1)
+	f.A, f.B = float64(m.unreadable), float64(m.unreadable+m.read)
+	in.emitFault()
+	in.s.Ended = true
+	return false
 }
 
 // mostUnreadable is how many blocks that cannot be read are borne before what

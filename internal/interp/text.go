@@ -22,6 +22,7 @@ func after(b *parser.Block) place { return place{b.Offset + int64(len(b.Raw)), b
 type text struct {
 	src  io.ReaderAt
 	size int64
+	read bool // something was read here, not by the main pass
 
 	subs    map[int64]place // of O words; nil until the first call
 	partial bool            // there are more of them
@@ -56,6 +57,12 @@ func newText(src io.ReaderAt, size int64) *text {
 	}
 }
 
+// source is src for whoever reads from it.
+func (t *text) source() io.ReaderAt {
+	t.read = true
+	return t.src
+}
+
 // block reads the block at a place for a level of calls. It holds until the
 // next call for the level. At the end of the text the error is io.EOF.
 func (t *text) block(level int, at place) (*parser.Block, error) {
@@ -65,9 +72,9 @@ func (t *text) block(level int, at place) (*parser.Block, error) {
 	r := &t.readers[level%len(t.readers)]
 	switch {
 	case r.Reader == nil:
-		r.Reader = parser.NewReaderAt(t.src, at.offset, at.line)
+		r.Reader = parser.NewReaderAt(t.source(), at.offset, at.line)
 	case r.next != at.offset:
-		r.Rewind(t.src, at.offset, at.line)
+		r.Rewind(t.source(), at.offset, at.line)
 	}
 	b, err := r.Next()
 	if err != nil {
@@ -110,9 +117,9 @@ func (t *text) keep(b *parser.Block) *parser.Block {
 // from is the reader for searches, set to a place.
 func (t *text) from(at place) *parser.Reader {
 	if t.search == nil {
-		t.search = parser.NewReaderAt(t.src, at.offset, at.line)
+		t.search = parser.NewReaderAt(t.source(), at.offset, at.line)
 	} else {
-		t.search.Rewind(t.src, at.offset, at.line)
+		t.search.Rewind(t.source(), at.offset, at.line)
 	}
 	return t.search
 }
@@ -180,7 +187,7 @@ func (t *text) subprogram(number int64) (at place, found bool, err error) {
 // programs shows the program numbers and where they stand, until do has seen
 // enough.
 func (t *text) programs(do func(number int64, at place) bool) error {
-	r := parser.NewFileReader(t.src, t.size)
+	r := parser.NewFileReader(t.source(), t.size)
 	for {
 		b, err := r.Next()
 		if err == io.EOF {

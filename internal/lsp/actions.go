@@ -31,7 +31,7 @@ func (s *Server) codeActions(ctx context.Context, params json.RawMessage) (any, 
 	defer context.AfterFunc(o.current, stop)() // of a text that is no more nobody wants to know
 	out := o.outcome
 	if out == nil || out.text != o.text { // the program has changed, and its check is not ready
-		if out, err = s.check(ctx, o); err != nil {
+		if out, err = s.check(ctx, o, nil); err != nil {
 			return nil, err
 		}
 	}

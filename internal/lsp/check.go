@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"time"
 
 	"tapefit/internal/adapt"
 	"tapefit/profiles"
@@ -31,7 +32,7 @@ func (s *Server) start(d *document) {
 	s.mu.Lock()
 	d.stop()
 	d.current, d.stop = ctx, stop
-	o := &opened{d.uri, d.path, d.version, d.text, s.settings, nil, ctx}
+	o := &opened{d.uri, d.path, d.version, d.text, s.settings, nil, d.checked, ctx}
 	s.mu.Unlock()
 	s.working.Go(func() {
 		select {
@@ -39,7 +40,7 @@ func (s *Server) start(d *document) {
 		case <-ctx.Done():
 			return
 		}
-		out, err := s.check(ctx, o)
+		out, err := s.check(ctx, o, func(shown []diagnostic) { s.show(d, o, nil, shown) })
 		<-s.checking
 		if ctx.Err() != nil {
 			return
@@ -48,22 +49,23 @@ func (s *Server) start(d *document) {
 			s.tell(err.Error())
 			return
 		}
-		s.show(d, o, out)
+		s.show(d, o, out, out.shown)
 	})
 }
 
-// show publishes what was found, unless the program has changed meanwhile.
-func (s *Server) show(d *document, o *opened, out *outcome) {
+// show publishes what was found, unless the program has changed meanwhile. out is
+// nil where the check still goes on.
+func (s *Server) show(d *document, o *opened, out *outcome, shown []diagnostic) {
 	s.publishing.Lock()
 	defer s.publishing.Unlock()
 	s.mu.Lock()
 	current := s.docs[o.uri] == d && d.text == o.text && s.phase == atWork
-	if current {
+	if current && out != nil {
 		d.outcome = out
 	}
 	s.mu.Unlock()
 	if current {
-		s.publish(publishParams{o.uri, &o.version, out.shown})
+		s.publish(publishParams{o.uri, &o.version, shown})
 	}
 }
 
@@ -71,8 +73,8 @@ func (s *Server) publish(p publishParams) {
 	s.write(outgoing{Version: "2.0", Method: "textDocument/publishDiagnostics", Params: p})
 }
 
-// until reads a text until the context is done, so that the next change ends a
-// check: the checker asks its Done seldom, and reads often.
+// until reads a text until the context is done, so that the next change ends what
+// is done with it.
 type until struct {
 	ctx context.Context
 	io.ReaderAt
@@ -89,24 +91,61 @@ func (o *opened) reader(ctx context.Context) (src io.ReaderAt, size int64) {
 	return until{ctx, bytes.NewReader(o.text.bytes)}, int64(len(o.text.bytes))
 }
 
-// check checks a program.
-func (s *Server) check(ctx context.Context, o *opened) (*outcome, error) {
+// What is found by then is shown while a check goes on: behind an edit, which a
+// person waits for with his hand on the key, and in a program that was opened.
+const (
+	soonEdited = 30 * time.Millisecond
+	soonOpened = 150 * time.Millisecond
+)
+
+// A checked is the program of a document as it was checked last, for one machine.
+type checked struct {
+	mu      sync.Mutex
+	machine *machine
+	session *rules.Session
+}
+
+// on gives the session for a machine, and whether it has begun before.
+func (c *checked) on(m *machine, path string, max int64) (s *rules.Session, begun bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if begun = c.machine == m; !begun {
+		c.machine, c.session = m, rules.NewSession(path, m.Machine, m.rules, rules.Options{MaxBlocks: max})
+	}
+	return c.session, begun
+}
+
+// check checks a program. What is found is shown while it goes on, if that takes
+// long and show is not nil.
+func (s *Server) check(ctx context.Context, o *opened, show func([]diagnostic)) (*outcome, error) {
 	out := &outcome{text: o.text, choice: s.choose(o.text, o.path, o.settings), shown: []diagnostic{}}
 	c := &out.choice
 	if c.err != nil || c.machine == nil || c.machine.err != nil {
 		out.shown = append(out.shown, c.trouble(o.text))
 		return out, nil
 	}
-	src, size := o.reader(ctx)
-	r, err := rules.Check(src, size, o.path, c.Machine, c.rules, rules.Options{MaxBlocks: o.settings.MaxBlocks, Done: ctx.Done()})
+	session, begun := o.checked.on(c.machine, o.path, o.settings.MaxBlocks)
+	var soon *rules.Soon
+	if show != nil {
+		soon = &rules.Soon{After: soonOpened, Show: func(found []rules.Finding) { show(s.diagnostics(o, found)) }}
+		if begun {
+			soon.After = soonEdited
+		}
+	}
+	r, err := session.Check(ctx, o.text.bytes, soon)
 	if err != nil {
 		return nil, err
 	}
-	out.result = r
-	for i := range r.Findings {
-		out.shown = append(out.shown, s.diagnostic(o, &r.Findings[i]))
-	}
+	out.result, out.shown = r, s.diagnostics(o, r.Findings)
 	return out, nil
+}
+
+func (s *Server) diagnostics(o *opened, found []rules.Finding) []diagnostic {
+	shown := make([]diagnostic, 0, len(found))
+	for i := range found {
+		shown = append(shown, s.diagnostic(o, &found[i]))
+	}
+	return shown
 }
 
 // noMachine is the code of the note that a program is for no machine, and

@@ -64,6 +64,7 @@ type document struct {
 	current   context.Context    // done when the text is no longer this one
 	stop      context.CancelFunc // ends current
 	outcome   *outcome           // of the last check; nil before the first
+	checked   *checked
 }
 
 // Serve speaks with the client until it sends exit or in ends. It is clean where
@@ -416,7 +417,7 @@ func (s *Server) didOpen(params json.RawMessage) {
 	if json.Unmarshal(params, &p) != nil {
 		return
 	}
-	d := &document{uri: p.TextDocument.URI, path: pathOf(p.TextDocument.URI), version: p.TextDocument.Version, text: newText(p.TextDocument.Text), current: s.ctx, stop: func() {}}
+	d := &document{uri: p.TextDocument.URI, path: pathOf(p.TextDocument.URI), version: p.TextDocument.Version, text: newText(p.TextDocument.Text), current: s.ctx, stop: func() {}, checked: new(checked)}
 	s.mu.Lock()
 	if old := s.docs[d.uri]; old != nil {
 		old.stop()
@@ -494,7 +495,7 @@ func (s *Server) open(uri string) *opened {
 	if d == nil {
 		return nil
 	}
-	return &opened{uri, d.path, d.version, d.text, s.settings, d.outcome, d.current}
+	return &opened{uri, d.path, d.version, d.text, s.settings, d.outcome, d.checked, d.current}
 }
 
 // An opened is what is known of a program at one moment.
@@ -504,6 +505,7 @@ type opened struct {
 	text      *text
 	settings  Settings
 	outcome   *outcome // nil where none is ready; it may be of an earlier text
+	checked   *checked
 	current   context.Context
 }
 
