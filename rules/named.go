@@ -15,7 +15,8 @@ const machineVerb = "machine"
 // Whoever checks a program and is told another machine takes that one. The error is
 // one of reading src.
 func NamedMachine(src io.ReaderAt, size int64) (name string, at Place, err error) {
-	if some, err := mentions(src, size); err != nil || !some {
+	last, err := lastMention(src, size)
+	if err != nil || last < 0 {
 		return "", at, err
 	}
 	r := parser.NewFileReader(src, size)
@@ -26,6 +27,9 @@ func NamedMachine(src io.ReaderAt, size int64) (name string, at Place, err error
 		}
 		if err != nil {
 			return "", at, err
+		}
+		if b.Offset > last {
+			return "", at, nil
 		}
 		for _, c := range b.Comments {
 			rest, ours := toUs(b, c)

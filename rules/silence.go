@@ -232,7 +232,8 @@ func (p *Pass) hushed(at Place) bool {
 // before the comments in front of it come by. Nearly no program has one, and
 // those without are not parsed for it.
 func readSilences(src io.ReaderAt, size int64) ([]*silence, error) {
-	if some, err := mentions(src, size); err != nil || !some {
+	last, err := lastMention(src, size)
+	if err != nil || last < 0 {
 		return nil, err
 	}
 	r := parser.NewFileReader(src, size)
@@ -247,21 +248,26 @@ func readSilences(src io.ReaderAt, size int64) ([]*silence, error) {
 			return nil, err
 		}
 		l.block(b)
+		if b.Offset > last && len(l.skip) == 0 {
+			l.close(size)
+			return l.all, nil
+		}
 	}
 }
 
 // mark begins the comments, in whatever case.
 const mark = "tapefit"
 
-// mentions says whether the mark is anywhere in the program: it looks for its
-// rarest letter.
-func mentions(src io.ReaderAt, size int64) (bool, error) {
+// lastMention is the offset of the last mark in the program, -1 where there is none:
+// it looks for the mark's rarest letter.
+func lastMention(src io.ReaderAt, size int64) (last int64, err error) {
 	const letter = 2 // "p": few words have it, and the search runs through most of a program at once
+	last = -1
 	buf := make([]byte, min(size, 256<<10))
 	for off := int64(0); off < size; off += int64(len(buf) - len(mark) + 1) {
 		n, err := src.ReadAt(buf, off)
 		if err != nil && err != io.EOF {
-			return false, err
+			return -1, err
 		}
 		for _, c := range [...]byte{mark[letter], mark[letter] - 'a' + 'A'} {
 			for i := 0; i < n; i++ {
@@ -271,15 +277,15 @@ func mentions(src io.ReaderAt, size int64) (bool, error) {
 				}
 				i += next
 				if from := i - letter; from >= 0 && from+len(mark) <= n && bytes.EqualFold(buf[from:from+len(mark)], []byte(mark)) {
-					return true, nil
+					last = max(last, off+int64(from))
 				}
 			}
 		}
 		if off+int64(n) >= size || n < len(buf) {
-			return false, nil
+			break
 		}
 	}
-	return false, nil
+	return last, nil
 }
 
 // A silenceList gathers silences, block by block.

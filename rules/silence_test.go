@@ -197,20 +197,20 @@ func TestMentions(t *testing.T) {
 		for _, word := range []string{"tapefit", "TAPEFIT", "TaPeFiT"} {
 			for _, behind := range []int{0, 1, 300, chunk} {
 				program := []byte(strings.Repeat("X", max(0, at-9)) + strings.Repeat("P", min(at, 9)) + word + strings.Repeat("p", min(behind, 9)) + strings.Repeat("X", max(0, behind-9)))
-				if found, err := mentions(bytes.NewReader(program), int64(len(program))); err != nil || !found {
-					t.Fatalf("%s at %d of %d: %v, %v", word, at, len(program), found, err)
+				if last, err := lastMention(bytes.NewReader(program), int64(len(program))); err != nil || last != int64(at) {
+					t.Fatalf("%s at %d of %d: %v, %v", word, at, len(program), last, err)
 				}
 				program[at+6] = 'p'
-				if found, err := mentions(bytes.NewReader(program), int64(len(program))); err != nil || found {
-					t.Fatalf("nothing at %d of %d: %v, %v", at, len(program), found, err)
+				if last, err := lastMention(bytes.NewReader(program), int64(len(program))); err != nil || last >= 0 {
+					t.Fatalf("nothing at %d of %d: %v, %v", at, len(program), last, err)
 				}
 			}
 		}
 	}
-	if found, err := mentions(bytes.NewReader(nil), 0); found || err != nil {
-		t.Errorf("an empty file: %v, %v", found, err)
+	if last, err := lastMention(bytes.NewReader(nil), 0); last >= 0 || err != nil {
+		t.Errorf("an empty file: %v, %v", last, err)
 	}
-	if _, err := mentions(unreadableFile{}, 10); err == nil {
+	if _, err := lastMention(unreadableFile{}, 10); err == nil {
 		t.Error("an error of reading is lost")
 	}
 }

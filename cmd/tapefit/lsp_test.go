@@ -43,7 +43,7 @@ type starter func(t *testing.T, args ...string) *editor
 // An editor speaks with the server as an editor would, over its standard input and
 // output.
 type editor struct {
-	t      *testing.T
+	t      testing.TB
 	cmd    *exec.Cmd
 	in     io.WriteCloser
 	stderr strings.Builder
@@ -57,7 +57,7 @@ type editor struct {
 // patience is how long a message may take on a busy machine.
 const patience = 30 * time.Second
 
-func startEditor(t *testing.T, bin string, args ...string) *editor {
+func startEditor(t testing.TB, bin string, args ...string) *editor {
 	t.Helper()
 	var err error
 	e := &editor{t: t, cmd: exec.Command(bin, append([]string{"lsp"}, args...)...), got: make(chan map[string]any, 1000), ans: map[string]chan map[string]any{}}
@@ -245,7 +245,7 @@ func (e *editor) marks(uri string, version int) []mark {
 	}
 }
 
-func remake(t *testing.T, from, to any) {
+func remake(t testing.TB, from, to any) {
 	t.Helper()
 	b, err := json.Marshal(from)
 	if err == nil {

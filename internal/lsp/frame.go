@@ -17,6 +17,7 @@ import (
 const (
 	mostMessage = 64 << 20 // bytes of one message
 	mostHeader  = 8 << 10  // bytes of the header of one
+	mostAtOnce  = 4 << 20  // bytes of one for which there is room before they come
 )
 
 // errTooLong is a message over mostMessage: it was read past.
@@ -51,6 +52,7 @@ func (c *conn) read() ([]byte, error) {
 		return nil, errTooLong
 	}
 	var body bytes.Buffer // it grows with what comes, whatever the header says
+	body.Grow(int(min(n, mostAtOnce)) + bytes.MinRead)
 	if _, err := io.CopyN(&body, c.in, n); err != nil {
 		return nil, cut(err)
 	}

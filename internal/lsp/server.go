@@ -10,6 +10,7 @@
 package lsp
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -147,6 +148,12 @@ func (s *Server) messages(ctx context.Context) <-chan received {
 
 // handle handles one message. It says whether that was exit.
 func (s *Server) handle(body []byte) (exit bool) {
+	if p := openedBy(body); p != nil {
+		if s.atWork() {
+			s.didOpen(p)
+		}
+		return false
+	}
 	var m incoming
 	if err := json.Unmarshal(body, &m); err != nil {
 		s.refuse(nil, parseError, "this is no message: "+err.Error())
@@ -167,6 +174,26 @@ func (s *Server) handle(body []byte) (exit bool) {
 	}
 	return false
 }
+
+// openedBy reads the message that a program was opened, nil where it is another. It
+// has the whole program in it, which takes long to read, and so is not read twice.
+func openedBy(body []byte) *didOpenParams {
+	const head = 200 // the method stands in front of its parameters
+	if !bytes.Contains(body[:min(len(body), head)], []byte(opens)) {
+		return nil
+	}
+	var m struct {
+		ID     json.RawMessage `json:"id"`
+		Method string          `json:"method"`
+		Params didOpenParams   `json:"params"`
+	}
+	if json.Unmarshal(body, &m) != nil || m.Method != opens || len(m.ID) > 0 {
+		return nil
+	}
+	return &m.Params
+}
+
+const opens = "textDocument/didOpen"
 
 // request answers a request, or has it answered.
 func (s *Server) request(m *incoming) {
@@ -264,17 +291,17 @@ func (s *Server) tell(what string) {
 // notification takes note of what the client tells. What is not known is passed
 // over, as the protocol wants.
 func (s *Server) notification(m *incoming) {
-	s.mu.Lock()
-	phase := s.phase
-	s.mu.Unlock()
-	if phase != atWork {
+	if !s.atWork() {
 		return
 	}
 	switch m.Method {
 	case "initialized":
 		s.initialized()
-	case "textDocument/didOpen":
-		s.didOpen(m.Params)
+	case opens:
+		var p didOpenParams
+		if json.Unmarshal(m.Params, &p) == nil {
+			s.didOpen(&p)
+		}
 	case "textDocument/didChange":
 		s.didChange(m.Params)
 	case "textDocument/didClose":
@@ -286,6 +313,13 @@ func (s *Server) notification(m *incoming) {
 	case "$/cancelRequest":
 		s.cancelRequest(m.Params)
 	}
+}
+
+// atWork says whether the client has begun and not ended.
+func (s *Server) atWork() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.phase == atWork
 }
 
 func (s *Server) cancelRequest(params json.RawMessage) {
@@ -412,11 +446,7 @@ func (s *Server) shutdown(id json.RawMessage) {
 	s.write(response{"2.0", id, nil})
 }
 
-func (s *Server) didOpen(params json.RawMessage) {
-	var p didOpenParams
-	if json.Unmarshal(params, &p) != nil {
-		return
-	}
+func (s *Server) didOpen(p *didOpenParams) {
 	d := &document{uri: p.TextDocument.URI, path: pathOf(p.TextDocument.URI), version: p.TextDocument.Version, text: newText(p.TextDocument.Text), current: s.ctx, stop: func() {}, checked: new(checked)}
 	s.mu.Lock()
 	if old := s.docs[d.uri]; old != nil {
