@@ -67,7 +67,7 @@ const smallestAgainst = 3
 
 func newArcAgainst(*profiles.Machine, *Options) Checker {
 	a := &against{}
-	return Checker{Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
+	return Checker{State: []any{a}, Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
 }
 func (a *against) op(p *Pass, op *interp.Op) {
 	before, arc := a.way, a.arc

@@ -159,7 +159,7 @@ const (
 
 func newUnitsMisread(m *profiles.Machine, _ *Options) Checker {
 	w := &inches{}
-	c := Checker{Block: w.block, Words: With("XYZIJKR"), End: func(p *Pass) {
+	c := Checker{State: []any{w}, Block: w.block, Words: With("XYZIJKR"), End: func(p *Pass) {
 		switch {
 		case p.units.looksMetric():
 			p.sayMetric()

@@ -87,7 +87,7 @@ func newCounterClockwise(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	at := Place{} // of the start; no line: none, or told
-	return Checker{Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&at}, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		switch {
 		case op.Kind == interp.Spindle:

@@ -364,7 +364,7 @@ type clearance struct {
 func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
 	if m.Kind == "lathe" {
 		d := &drilled{}
-		return Checker{Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+		return Checker{State: []any{d}, Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
 	}
 	c := &clearance{}
 	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}

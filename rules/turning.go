@@ -441,7 +441,7 @@ type centred struct {
 
 func newCentreSurface(*profiles.Machine, *Options) Checker {
 	c := &centred{}
-	return Checker{Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Tool), End: c.say}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Tool), End: c.say}
 }
 
 func (c *centred) op(p *Pass, op *interp.Op) {
