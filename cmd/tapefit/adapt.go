@@ -108,8 +108,8 @@ func (f *adaptFlags) add(cmd *cobra.Command) {
 	flags.Var(&f.home, "home", "where moves home go on a machine without codes for them, in work coordinates: \"Z1in\"")
 	flags.StringVar(&f.deletes, "block-delete", "keep", "blocks with /: `keep` them, or settle the switch for good: on leaves them out, off executes them")
 	flags.StringSliceVar(&f.leaveOut, "leave-out", nil, "M `CODES` that the part can do without: M88,M29")
-	flags.IntVar(&f.numberFrom, "number-from", adapt.DefaultNumber, "the first `NUMBER` that --pass renumber gives")
-	flags.IntVar(&f.numberBy, "number-by", adapt.DefaultNumber, "the `STEP` from one number to the next")
+	flags.IntVar(&f.numberFrom, "number-from", 0, "the first `NUMBER` that --pass renumber gives; 10 where nothing is said")
+	flags.IntVar(&f.numberBy, "number-by", 0, "the `STEP` from one number to the next; 10 where nothing is said")
 	flags.Var(&f.start, "start", "where the tool stands when the program begins, written as a set position: \"X0in Y0in Z2in\"")
 }
 
@@ -139,7 +139,7 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 		To: to, Offsets: walked.Offsets, MaxBlocks: walked.MaxBlocks, Passes: map[string]bool{}, LeaveOut: map[int]bool{},
 		Tolerance: float64(f.tolerance), NumberFrom: f.numberFrom, NumberBy: f.numberBy, Home: adapt.Place(f.home), Start: adapt.Place(f.start), Guess: f.from == "",
 	}
-	if f.numberFrom < 1 || f.numberBy < 1 {
+	if f.numberFrom < 0 || f.numberBy < 0 {
 		return nil, errors.New("--number-from and --number-by: write whole numbers, 1 or more")
 	}
 	switch f.deletes {
@@ -157,6 +157,9 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 			return nil, fmt.Errorf("--pass: no pass %q: \"tapefit adapt --help\" lists them", name)
 		}
 		opt.Passes[name] = !off
+	}
+	if f.numberFrom+f.numberBy > 0 && !opt.Passes[adapt.Renumber] {
+		return nil, fmt.Errorf("--number-from and --number-by go with --pass %s", adapt.Renumber)
 	}
 	for _, code := range f.leaveOut {
 		if !mCode.MatchString(code) {

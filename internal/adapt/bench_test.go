@@ -2,6 +2,7 @@ package adapt
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"testing"
 
@@ -38,5 +39,36 @@ func BenchmarkAdapt(b *testing.B) {
 				}
 			})
 		}
+	}
+}
+
+// BenchmarkLate is a program of 5 MB that does nothing but drill, without the
+// passes that work on what was written and with each of them.
+func BenchmarkLate(b *testing.B) {
+	m, err := profiles.FindWith("bed-mill", nil, []string{"control.memory=100 MB"})
+	if err != nil {
+		b.Fatal(err)
+	}
+	program := bytes.NewBufferString("%\nG20 G90 G94\nG0 X0. Y0. Z1.\nZ.1\n")
+	for i := 0; program.Len() < 5e6; i++ {
+		fmt.Fprintf(program, "N%d X%.4f Y%.4f\nG1 Z-.5 F5.\nG0 Z.1\n", i%90000, float64(i%900)/100, float64(i/900%900)/100)
+	}
+	program.WriteString("G0 Z1.\nM30\n%\n")
+	for _, pass := range []string{Words, Gather, Unnumber, Renumber} {
+		b.Run(pass, func(b *testing.B) {
+			b.SetBytes(int64(program.Len()))
+			b.ReportAllocs()
+			for b.Loop() {
+				file, err := os.CreateTemp(b.TempDir(), "")
+				if err != nil {
+					b.Fatal(err)
+				}
+				r, err := Run(file, bytes.NewReader(program.Bytes()), int64(program.Len()), "bench", Options{From: m, To: m, NumberBy: 1, Passes: map[string]bool{pass: true}})
+				if err != nil || !r.Written {
+					b.Fatal(err, r)
+				}
+				file.Close()
+			}
+		})
 	}
 }

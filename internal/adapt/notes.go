@@ -133,6 +133,10 @@ func advice(p *Pass, m *profiles.Machine) string {
 		return "Write " + gearForm(&m.Spindle) + "."
 	case ToolChange:
 		return "Write tool changes so: " + strings.Join(m.Tools.ChangeSequence, " / ") + "."
+	case Gather:
+		return "Switch cycle output on, for the cycles that the control has: " + cycleCodes(m) + "."
+	case Unnumber:
+		return "Number no blocks but those that something leads to."
 	case Homing:
 		return "Retract to a place of the work, not to the home position."
 	}

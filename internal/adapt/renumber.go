@@ -60,11 +60,19 @@ type sought struct {
 // found says how many blocks have a number that is sought, and the last of them.
 type found struct{ blocks, target int }
 
-// An edit writes a stretch of a block anew.
+// An edit writes a number in place of a stretch of a block.
 type edit struct {
 	pos, end int32
-	text     string
+	number   int64 // noNumber: the stretch goes
+	address  bool  // N stands in front of it
+	blank    bool  // and a blank behind it
 }
+
+// Of numbers that blocks get: none at all, and the one that they have.
+const (
+	noNumber  = -1
+	ownNumber = -2
+)
 
 // A target is a block that a number may lead to.
 type target struct {
@@ -408,7 +416,7 @@ func (n *numbering) block(dst []byte, b *parser.Block, refs []ref, at int, order
 		if n.without++; n.without == 1 {
 			n.atWithout = b.Line
 		}
-		dst = n.edited(dst[:0], b, nil, "")
+		dst = n.edited(dst[:0], b, nil, noNumber)
 	}
 	if !bytes.Equal(dst, b.Raw) {
 		c := &n.given
@@ -422,55 +430,70 @@ func (n *numbering) block(dst []byte, b *parser.Block, refs []ref, at int, order
 	return dst
 }
 
-// numberOf is the word that a block gets, "" for none; off says that it loses the
-// one that it has. at is the target that it is, -1 for none.
-func (n *numbering) numberOf(b *parser.Block, at int, order int64) (word string, off bool) {
-	old := b.Word('N')
+// numberOf is the number that a block gets; off says that it loses the one that it
+// has. at is the target that it is, -1 for none.
+func (n *numbering) numberOf(b *parser.Block, at int, order int64) (number int64, off bool) {
 	switch {
 	case n.strip && at < 0:
-		return "", old != nil
+		return noNumber, b.Word('N') != nil
+	case !n.anew:
+		return ownNumber, false
 	case n.strip:
 		order = int64(at)
 	}
-	if !n.anew {
-		return string(b.Text(old.Pos, old.End)), false
-	}
-	return "N" + strconv.FormatInt(n.first+order%n.per*n.step, 10), false
+	return n.at(order), false
 }
+
+// at is the number of a block by its order.
+func (n *numbering) at(order int64) int64 { return n.first + order%n.per*n.step }
 
 // edited is the block with a number in place of its own, and with new numbers in
 // what leads to others. A block that had nothing but a number is gone without.
-func (n *numbering) edited(dst []byte, b *parser.Block, refs []ref, number string) []byte {
+func (n *numbering) edited(dst []byte, b *parser.Block, refs []ref, number int64) []byte {
 	edits := n.edits[:0]
-	if old := b.Word('N'); old != nil {
-		e := edit{old.Pos, old.End, number}
-		for number == "" && e.end < int32(len(b.Raw)) && (b.Raw[e.end] == ' ' || b.Raw[e.end] == '\t') {
+	switch old := b.Word('N'); {
+	case number == ownNumber:
+	case old != nil:
+		e := edit{pos: old.Pos, end: old.End, number: number, address: true}
+		for number == noNumber && e.end < int32(len(b.Raw)) && (b.Raw[e.end] == ' ' || b.Raw[e.end] == '\t') {
 			e.end++
 		}
-		if number == "" && len(b.Words) == 1 && len(b.Comments)+len(b.Settings)+len(b.Faults) == 0 && b.Flow == nil {
+		if number == noNumber && len(b.Words) == 1 && len(b.Comments)+len(b.Settings)+len(b.Faults) == 0 && b.Flow == nil {
 			return dst
 		}
 		edits = append(edits, e)
-	} else if number != "" {
+	case number != noNumber:
 		at := front(b)
-		if len(b.Words) < 2 || bytes.IndexByte(bytes.TrimSpace(b.Raw[at:]), ' ') >= 0 {
-			number += " "
-		}
-		edits = append(edits, edit{at, at, number})
+		blank := len(b.Words) < 2 || bytes.IndexByte(bytes.TrimSpace(b.Raw[at:]), ' ') >= 0
+		edits = append(edits, edit{at, at, number, true, blank})
 	}
 	for i := range refs {
 		if r := &refs[i]; n.anew {
-			edits = append(edits, edit{r.pos, r.end, n.leadsTo(r)})
+			edits = append(edits, edit{pos: r.pos, end: r.end, number: n.at(n.targets[n.places[r.sought].target].order)})
 		}
 	}
 	slices.SortFunc(edits, func(x, y edit) int { return int(x.pos - y.pos) })
 	n.edits = edits
 	at := int32(0)
-	for _, e := range edits {
-		dst = append(append(dst, b.Raw[at:e.pos]...), e.text...)
-		at = e.end
+	for i := range edits {
+		dst = edits[i].write(append(dst, b.Raw[at:edits[i].pos]...))
+		at = edits[i].end
 	}
 	return append(dst, b.Raw[at:]...)
+}
+
+func (e *edit) write(dst []byte) []byte {
+	if e.number == noNumber {
+		return dst
+	}
+	if e.address {
+		dst = append(dst, 'N')
+	}
+	dst = strconv.AppendInt(dst, e.number, 10)
+	if e.blank {
+		dst = append(dst, ' ')
+	}
+	return dst
 }
 
 // front is where the number of a block goes: behind its block delete mark, and in
@@ -483,10 +506,4 @@ func front(b *parser.Block) int32 {
 		}
 	}
 	return 0
-}
-
-// leadsTo is the new number of the block that is meant.
-func (n *numbering) leadsTo(r *ref) string {
-	t := n.places[sought{r.number, r.program}].target
-	return strconv.FormatInt(n.first+n.targets[t].order%n.per*n.step, 10)
 }
