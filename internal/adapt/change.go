@@ -289,6 +289,28 @@ func (c *changing) works(b *parser.Block, own bool) bool {
 	return false
 }
 
+// setsPlace says whether a block sets the position of an axis that stands where
+// the change has taken it.
+func (c *changing) setsPlace(b *parser.Block) bool {
+	if c.away == 0 {
+		return false
+	}
+	sets, axes := false, interp.AxisSet(0)
+	for i := range b.Words {
+		w := &b.Words[i]
+		if w.Address == 'G' && w.Expr == nil && meaningG(c.from, w) == profiles.SetPosition {
+			sets = true
+		}
+		if w.Address >= 'X' && w.Address <= 'Z' {
+			axes |= 1 << (w.Address - 'X')
+		}
+	}
+	return sets && axes&c.away != 0
+}
+
+// setsThere is what is wrong with such a block.
+const setsThere = "sets the position where the tool stood before the tool change"
+
 // strays says what is wrong with a move while axes stand where the change has
 // taken them and the program believes them where they were; "": nothing. The move
 // then brings back those that it names.

@@ -176,6 +176,7 @@ func TestChangesLeft(t *testing.T) {
 		{"it goes down by a distance", "", "T2 M6\nS900 M3\nG91 G0 Z-.1\nG90 G1 X1.\n", "goes on from where it stood"},
 		{"a cycle takes its level from there", "", "T2 M6\nS900 M3\nG0 X1. Y1.\nG98 G81 X1. Z-.2 R.1 F4.\nG80\n", "goes on from where it stood"},
 		{"down where tools are changed", place, "T2 M6\nS900 M3\nG0 Z.1\nX1. Y1.\n", "goes down behind the tool change"},
+		{"it is told where it stands", "", "T2 M6\nG92 X0 Y0 Z2.\nG0 X1. Y1.\nZ.1\n", "sets the position where the tool stood"},
 		{"X alone comes back", place, "T2 M6\nS900 M3\nG0 X1.\nZ.1\n", "goes down behind the tool change"},
 		{"the contour is not left", "", "G41 D1 G1 X1. F5.\nX2.\nT2 M6\nG40 G0 X3. Y1.\nZ1.\n", "cutter compensation on"},
 		{"a level over the work, and a cut at the depth", `tools.change_sequence=["G0 Z{2 in}", "T{tool} M6"]`, "T2 M6\nS900 M3\nG1 X1.\n", "goes on from where it stood"},

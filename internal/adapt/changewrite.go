@@ -69,6 +69,9 @@ func (a *adapter) changesTool(b *parser.Block) (wrote bool) {
 			wrote = true
 		}
 	}
+	if c.setsPlace(b) {
+		a.strayed(b.Line, setsThere)
+	}
 	a.straying()
 	if c.coolant && !settled && a.restoresCoolant(b) {
 		wrote = true
@@ -108,10 +111,15 @@ func (a *adapter) straying() {
 		if what == "" {
 			continue
 		}
-		a.leave(rules.Error, op.line, "the program "+what+"; there the tool has gone up, as "+a.to.Name+" changes tools",
-			fmt.Sprintf("Write a traverse to X and Y, and then one to Z, behind the change. Or leave changes as they are, with --pass %s=off.", ToolChange))
-		c.away = 0
+		a.strayed(op.line, what)
 	}
+}
+
+// strayed tells of what relies on where the tool stood before the change.
+func (a *adapter) strayed(line int, what string) {
+	a.leave(rules.Error, line, "the program "+what+"; there the tool has gone up, as "+a.to.Name+" changes tools",
+		fmt.Sprintf("Write a traverse to X and Y, and then one to Z, behind the change. Or leave changes as they are, with --pass %s=off.", ToolChange))
+	a.change.away = 0
 }
 
 // restoresCoolant switches the coolant on again before a block for which it is

@@ -154,6 +154,9 @@ func (r *recorder) exec(b *parser.Block) {
 	if !r.out {
 		r.change.begins()
 		r.owedCode(b)
+		if r.change != nil && r.change.setsPlace(b) {
+			r.steps.add(faultStep, b.Line).text = "it " + setsThere
+		}
 	}
 	for i := range b.Words {
 		w := &b.Words[i]
