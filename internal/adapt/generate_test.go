@@ -228,6 +228,7 @@ func (g *generator) drill() {
 func (g *generator) comp() {
 	a := act{kind: comp, to: g.at, axes: interp.X | interp.Y, feed: 100, cw: rapid.Bool().Draw(g.t, "cw")}
 	a.offset = [2]int{g.number(2, 4, "width") * 10000, g.number(2, 4, "height") * 10000}
+	a.quarters = g.number(0, 3, "rounded corners")
 	g.add(a)
 }
 
@@ -732,10 +733,38 @@ func (w *author) comp(a act) {
 		w.line(append(append(w.lead(profiles.FeedMove, a.feed), words...), w.words(at, interp.X|interp.Y)...)...)
 		w.at = at
 	}
+	corner := func(x, y, cx, cy int) {
+		const r = 5000
+		b := act{kind: turnAbout, axes: interp.X | interp.Y, plane: interp.XY, offset: [2]int{cx * r, cy * r}, cw: !a.cw, quarters: 1, feed: a.feed}
+		w.modesOfDistance()
+		b.to = w.at
+		b.to[0] += x * r
+		b.to[1] += y * r
+		w.oneArc(b)
+	}
+	up := 1
+	if a.cw {
+		up = -1
+	}
+	const r = 5000
 	to(0, -10000, w.code(side), "D2")
-	to(-width, 0)
-	to(0, height)
-	to(width, 0)
+	switch a.quarters {
+	case 0:
+		to(-width, 0)
+		to(0, height)
+		to(width, 0)
+	case 1:
+		to(r-width, 0)
+		corner(-1, up, 0, up)
+		to(0, height-up*r)
+		to(width, 0)
+	default:
+		to(r-width, 0)
+		corner(-1, up, 0, up)
+		to(0, height-2*up*r)
+		corner(1, up, 1, 0)
+		to(width-r, 0)
+	}
 	to(0, -height)
 	to(0, 10000, w.code(profiles.CompOff))
 }

@@ -369,26 +369,24 @@ func (a *adapter) inComp() bool {
 func (a *adapter) compMove(b *parser.Block) {
 	w, m := a.w, a.state.Motion
 	arc := m == profiles.ArcCW || m == profiles.ArcCCW
-	if !arc && m != profiles.FeedMove && m != profiles.TraverseMove || a.state.Known&a.words.axes != a.words.axes ||
-		arc && (a.to.Arcs.Centre != a.from.Arcs.Centre || a.to.Arcs.Quadrant) || arc && b.Word('R') != nil && !a.to.Arcs.Radius {
+	contour, ok := done{}, m == profiles.FeedMove || m == profiles.TraverseMove
+	if arc {
+		contour, ok = a.compArc(b)
+	}
+	if !ok || a.state.Known&a.words.axes != a.words.axes || arc && !a.makesArc(&contour) {
 		a.leave(rules.Error, a.line, "a move under cutter compensation that "+a.to.Name+" does not take in this form",
 			"Have the post write the contour in the form of "+a.to.Name+".")
 		return
 	}
 	a.ready()
+	if arc {
+		a.arc(&contour)
+		return
+	}
 	a.motionCode(m)
 	for i := range profiles.NumAxes {
 		if a.words.axes.Has(i) {
 			w.goTo(i, a.state.At[i])
-		}
-	}
-	unit := mmPerInch
-	if a.state.Units == profiles.UnitsMM {
-		unit = 1
-	}
-	for _, letter := range [...]byte{'I', 'J', 'K', 'R'} {
-		if word := b.Word(letter); arc && word != nil && word.Expr == nil {
-			w.number(letter, math.Round(word.Value*unit/w.inch()*math.Pow10(w.decimals())))
 		}
 	}
 	if m != profiles.TraverseMove && a.state.FeedMode == profiles.FeedPerMinute {
