@@ -240,12 +240,22 @@ func TestLeft(t *testing.T) {
 		{"the top of the machine", "knee-mill", "G53 G0 Z0\n", "goes to the top"},
 		{"two work zeros", "knee-mill", "G54 X1.\nG55 X2.\n", "more than one work zero"},
 		{"compensation without a diameter", "knee-mill", "G41 D7 G1 X1. F5.\nX2.\nG40 X3. Y1.\n", "diameter under D7 is not known"},
+		{"a position set anew", "bed-mill without G92", "G92 X0\n", "sets the position anew where it stands"},
 		{"a code that nobody knows", "bed-mill", "M88\n", "what M88 does"},
 	}
 	from := base(t, "lenient")
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			_, r, err := adapted(t, "%\nG20 G90 G94\nG0 X0 Y0 Z1.\n"+test.source+"M30\n%\n", Options{From: from, To: machine(t, test.to)})
+			name, without, _ := strings.Cut(test.to, " without ")
+			var set []string
+			if without != "" {
+				set = []string{"codes." + without + "=refused"}
+			}
+			to, err := profiles.FindWith(name, nil, set)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, r, err := adapted(t, "%\nG20 G90 G94\nG0 X0 Y0 Z1.\n"+test.source+"M30\n%\n", Options{From: from, To: to})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -177,7 +177,7 @@ func (a *adapter) piece(op *done, p *piece) {
 		}
 	}
 	a.centerWords(op.Plane, start, center)
-	w.feedWord(a.clampedFeed(op))
+	a.feedOf(op)
 }
 
 // between is the place at the end of a piece: axes that are not of the plane
@@ -337,5 +337,5 @@ func (a *adapter) chord(op *done, to interp.Point) {
 			w.goTo(i, to[i])
 		}
 	}
-	w.feedWord(a.clampedFeed(op))
+	a.feedOf(op)
 }

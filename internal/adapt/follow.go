@@ -2,7 +2,6 @@ package adapt
 
 import (
 	"bytes"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -33,9 +32,8 @@ type adapter struct {
 	resolved   bool                                        // cutter compensation is written out
 	marks      int                                         // % marks written
 	begun      bool
-	touched    bool  // a block is not what it was
-	contour    int64 // where the blocks end that the last cycle goes along, if they stand behind it
-	named      bool  // words were written: a program number behind them is that of a subprogram
+	touched    bool // a block is not what it was
+	named      bool // words were written: a program number behind them is that of a subprogram
 	ended      bool
 	stopsAdded int
 	pending    interp.SpindleState // to be started again with the next speed; SpindleUnknown: nothing
@@ -51,6 +49,8 @@ type adapter struct {
 	gather     gather
 	structure  structure
 	change     aChange
+	contours   contours
+	cutting    cutting
 	line       int // of the source: that of block, or of a move held back
 }
 
@@ -73,6 +73,10 @@ func newAdapter(opt *Options, w *writer, seen *sight, res *Result, structured bo
 	a.change.changing = opt.changes()
 	a.thin.on, a.thin.tol = opt.makes(Find(Thin)) && !structured, 0.9*opt.Tolerance
 	if structured {
+		if opt.makes(Find(Thin)) {
+			a.leave(rules.Note, 1, "the program keeps its subprograms, loops or expressions, and runs of short moves in it are not joined",
+				"If that is wanted, write it out with --pass "+Unroll+".")
+		}
 		a.structure = structure{on: true, texts: map[int64][]byte{}}
 		w.holds = true
 	}
@@ -132,34 +136,11 @@ func (a *adapter) onBlock(b *parser.Block) {
 		a.passed(b)
 	case b.Kind != parser.Ordinary:
 		a.passed(b)
+	case a.contours.inText(b):
+		a.passed(b)
 	case a.state.Ended && !a.unroll:
 		a.passed(b)
 		a.line, a.block = b.Line, b
-	case b.Offset < a.contour:
-		a.contourBlock(b)
-	}
-}
-
-// alongContour says whether the block that is executed is a cycle along the blocks
-// of a contour. Where they stand behind it they are executed for it, and then
-// jumped over.
-func (a *adapter) alongContour() bool {
-	for i := range a.block.Words {
-		if w := &a.block.Words[i]; w.Address == 'G' && meaningG(a.from, w).IsContour() {
-			return true
-		}
-	}
-	return false
-}
-
-// contourBlock writes a block of a contour whose cycle stays, as it is.
-func (a *adapter) contourBlock(b *parser.Block) {
-	a.passed(b)
-	for i := range b.Words {
-		if w := &b.Words[i]; !a.keepsWord(w) {
-			a.leave(rules.Error, b.Line, fmt.Sprintf("%s, in a contour, is not read by %s as it stands", b.Text(w.Pos, w.End), a.to.Name),
-				"Have the post write the contour in the form of "+a.to.Name+".")
-		}
 	}
 }
 
@@ -175,11 +156,10 @@ func (a *adapter) onExec(b *parser.Block) {
 		return // a tool-change program, which stands for the block
 	}
 	if a.depth++; a.depth > 1 {
-		if a.alongContour() && b.Offset > a.block.Offset {
-			a.contour = b.Offset + int64(len(b.Raw))
-		}
+		a.sees(b)
 		return
 	}
+	a.contours.end = 0
 	a.before = *a.state
 	a.block, a.line = b, b.Line
 	a.unused, a.unknown = 0, 0
@@ -238,7 +218,7 @@ func (a *adapter) put(b *parser.Block) {
 	a.resolved = a.resolved && !a.compOver()
 	wrote := a.changesTool(b)
 	said, kept := a.keeps(b)
-	kept = kept && !a.change.writes
+	kept = kept && !a.change.writes && a.keepsCycle(b)
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {
 		// it was left out, and leaves nothing
 	} else if kept {
@@ -251,9 +231,9 @@ func (a *adapter) put(b *parser.Block) {
 		a.w.write(b.Raw)
 		a.w.follow(&a.before, a.state, a.moved(), said)
 		a.followWords(b)
+		a.keptCycle(b)
 	} else {
 		a.rewrite(b)
-		a.contour = 0
 		a.touched = a.touched || a.structure.on || !bytes.Equal(a.w.recent, b.Raw)
 	}
 	if a.unroll {

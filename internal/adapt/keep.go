@@ -165,7 +165,7 @@ func (a *adapter) keepsCode(m profiles.Meaning, b *parser.Block) bool {
 	case m.IsCycle():
 		return a.sameCycle(m)
 	case m.IsTurning() || m >= profiles.Thread && m <= profiles.ThreadPassCycle:
-		return to.Turning == from.Turning && to.Kind == from.Kind
+		return a.sameTurning(m)
 	case m.Group() >= profiles.PolarGroup && m.Group() <= profiles.RotateGroup:
 		return false // written out: what moves under it depends on it
 	}
@@ -327,7 +327,7 @@ func (a *adapter) followWords(b *parser.Block) {
 		case 'M':
 			a.followM(word)
 		case 'F':
-			if a.state.FeedMode == profiles.FeedPerMinute {
+			if a.state.FeedMode != profiles.FeedInverseTime {
 				w.feed = a.state.Feed
 			}
 		case 'S':

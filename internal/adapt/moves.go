@@ -27,7 +27,9 @@ func (a *adapter) moves(b *parser.Block) {
 		a.machineMove(b)
 	case m == profiles.SetPosition && l.axes != 0:
 		a.setPosition()
-	case m == profiles.CallArguments, m.IsTurning():
+	case m.IsTurning():
+		a.turnCycle(b, m)
+	case m == profiles.CallArguments:
 		a.written()
 	case m != profiles.Refused:
 		a.data(b)
@@ -168,8 +170,17 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 	a.motionCode(m)
 	a.axisWords(op, named)
 	if m == profiles.FeedMove {
-		w.feedWord(a.clampedFeed(op))
+		a.feedOf(op)
 	}
+}
+
+// feedOf appends F for a feed move, where it is another than the one in force.
+func (a *adapter) feedOf(op *done) {
+	if a.w.feedMode == profiles.FeedPerRevolution && op.PerRev > 0 {
+		a.w.revWord(op.PerRev)
+		return
+	}
+	a.w.feedWord(a.clampedFeed(op))
 }
 
 // axisWords appends the words that go to the end of a move.
@@ -317,9 +328,17 @@ func (a *adapter) homeless(op *done) {
 // setPosition writes a code that says where the tool stands.
 func (a *adapter) setPosition() {
 	w := a.w
-	if a.to.CodeFor(profiles.SetPosition) == "" || a.state.Known&a.words.axes != a.words.axes {
-		a.leave(rules.Error, a.line, "the program sets the position anew, and "+a.to.Name+" has no code for it that can be written here",
-			"Work from one zero, or write the places by hand.")
+	switch {
+	case a.to.CodeFor(profiles.SetPosition) == "":
+		what := "Write all places from one zero"
+		if code := a.to.CodeFor(profiles.WorkOffset1 + 1); code != "" {
+			what += ", or set a work offset (" + code + ") at the machine to the new zero and write its code here"
+		}
+		a.leave(rules.Error, a.line, "the program sets the position anew where it stands, and "+a.to.Name+" has no code for that", what+".")
+		return
+	case a.state.Known&a.words.axes != a.words.axes:
+		a.leave(rules.Error, a.line, "the program sets the position anew, to a place that is not known here",
+			"Write the block by hand in the form of "+a.to.Name+".")
 		return
 	}
 	a.ready()
@@ -346,6 +365,10 @@ func (a *adapter) data(b *parser.Block) {
 			if meaningG(a.from, word).Group() != profiles.NonModal {
 				continue
 			}
+		}
+		if a.unused>>i&1 == 1 {
+			a.did(Words)
+			continue
 		}
 		if word.Expr != nil || !a.keepsWord(word) {
 			a.leave(rules.Error, a.line, fmt.Sprintf("%s, %s, is not taken by %s as it stands", b.Text(word.Pos, word.End), a.words.nonMod, a.to.Name),

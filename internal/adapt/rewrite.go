@@ -311,8 +311,11 @@ func (a *adapter) modes(b *parser.Block) {
 	if len(a.words.g) > 0 || a.words.hasF || a.words.axes != 0 {
 		a.ready()
 	}
-	if a.words.hasF && !a.resolved && a.state.FeedMode == profiles.FeedPerMinute && !a.cuts() && a.state.Feed > 0 {
+	switch idle := a.words.hasF && !a.resolved && !a.cuts() && a.state.Feed > 0; {
+	case idle && a.state.FeedMode == profiles.FeedPerMinute:
 		a.w.feedWord(a.state.Feed)
+	case idle && a.state.FeedMode == profiles.FeedPerRevolution && a.w.feedMode == a.state.FeedMode:
+		a.w.revWord(a.state.Feed)
 	}
 }
 

@@ -45,7 +45,7 @@ type writer struct {
 	units    profiles.Meaning
 	retract  profiles.Meaning
 	comp     profiles.Meaning
-	feed     float64 // mm/s under per-minute; 0: to be said before the next feed move
+	feed     float64 // mm/s under per-minute, mm under per-revolution; 0: to be said before the next feed move
 	speed    float64 // rpm; 0: not said
 	spindle  interp.SpindleState
 	gear     int    // -1: not known
@@ -294,6 +294,23 @@ func (w *writer) feedWord(feed float64) {
 		// To a ten-thousandth of itself, which is finer than any drive.
 		d := min(max(4-int(math.Floor(math.Log10(perMinute))), 2), 4)
 		w.buf = appendPoint(w.buf, math.Round(perMinute*math.Pow10(d)), d)
+	}
+}
+
+// revWord appends F where the feed by the revolution is another than the one in
+// force, mm.
+func (w *writer) revWord(feed float64) {
+	if feed <= 0 || sameRate(feed, w.feed) {
+		return
+	}
+	w.feed = feed
+	w.room()
+	w.buf = append(w.buf, 'F')
+	switch w.m.Numbers.FeedPoint {
+	case "counts", "refused":
+		w.buf = w.appendCount(w.buf, math.Round(feed/w.inch()*math.Pow10(w.decimals())))
+	default:
+		w.buf = appendPoint(w.buf, math.Round(feed/w.inch()*1e6), 6)
 	}
 }
 
