@@ -148,6 +148,7 @@ func inCommon(a, b *profiles.Machine) common {
 		overrides: both(profiles.OverridesOn, profiles.OverridesOff),
 		orient:    both(profiles.SpindleOrient),
 		change:    a.Tools.ChangeProgram == b.Tools.ChangeProgram,
+		axes:      interp.AxisSet(a.AllAxes() & b.AllAxes()),
 	}
 }
 

@@ -89,6 +89,7 @@ type common struct {
 	overrides bool
 	orient    bool
 	change    bool // both change tools by the same program
+	axes      interp.AxisSet
 }
 
 // recorder makes steps of operations.
@@ -260,7 +261,7 @@ func (r *recorder) op(op *interp.Op) {
 			r.now.spindle, r.now.speed, r.now.surface = interp.SpindleOff, 0, 0
 		}
 		if !r.common.change {
-			r.opened = interp.XYZ | interp.A | interp.B | interp.C
+			r.opened = r.common.axes
 		}
 	case interp.Dwell:
 		if op.Seconds > 0 {
