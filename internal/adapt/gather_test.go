@@ -140,6 +140,24 @@ func TestGatherDemo(t *testing.T) {
 	}
 }
 
+// Where no hole can be made a cycle that is told.
+func TestGatherSaysWhyNot(t *testing.T) {
+	for _, c := range []struct{ machine, set, say string }{
+		{"bed-mill", "codes.G80=refused", "no code that ends cycles"},
+		{"bed-mill", "block.longest=50", "may have 64"},
+		{"slant-lathe", "block.longest=80", "is a lathe"},
+	} {
+		m, err := profiles.FindWith(c.machine, nil, []string{c.set})
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, r, err := adapted(t, "%\nG0 X1.\nM30\n%\n", Options{From: m, To: m, Passes: map[string]bool{Gather: true}})
+		if err != nil || !r.Fits || len(r.Left) != 1 || r.Left[0].Level != rules.Note || !strings.Contains(r.Left[0].What, c.say) {
+			t.Errorf("%s %s: %v %+v", c.machine, c.set, err, r.Left)
+		}
+	}
+}
+
 // The line that is told is one of the source, also where blocks were put in
 // before.
 func TestGatherTellsTheSource(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 
+	"tapefit/profiles"
 	"tapefit/rules"
 )
 
@@ -80,14 +81,11 @@ func gatherAll(out io.Writer, source, now text, res *Result, opt *Options) error
 		own.Passes[p.Name] = p.Name == Gather
 	}
 	seen, err := glance(now.src, now.size, &own)
-	switch {
-	case err != nil:
+	if err != nil {
 		return err
-	case seen.structured:
-		res.leave(rules.Note, 1, "the program keeps its subprograms, loops or expressions, and holes in them are not made cycles",
-			"If that is wanted, write it out with --pass "+Unroll+".")
-		return now.copyTo(out, res)
-	case seen.unfollowed() || opt.To.Kind == "lathe":
+	}
+	if why, decide := noGathering(opt.To, seen); why != "" {
+		res.leave(rules.Note, 1, "holes are not made cycles: "+why, decide)
 		return now.copyTo(out, res)
 	}
 	trial, err := os.CreateTemp("", "tapefit-*")
@@ -99,7 +97,7 @@ func gatherAll(out io.Writer, source, now text, res *Result, opt *Options) error
 	buffered := bufio.NewWriterSize(trial, 1<<16)
 	part := &Result{From: opt.To, To: opt.To}
 	a := newAdapter(&own, newWriter(opt.To, buffered), seen, part, false)
-	a.gather.on = a.canGather()
+	a.gather.on = true
 	if _, err := a.write(buffered, now.src, now.size); err != nil {
 		return err
 	}
@@ -123,6 +121,25 @@ func gatherAll(out io.Writer, source, now text, res *Result, opt *Options) error
 	}
 	res.Changes, res.Fits = append(res.Changes, made), false
 	return text{trial, part.Wrote}.copyTo(out, res)
+}
+
+// noGathering says why no holes of the program can be made cycles; "" where they
+// can.
+func noGathering(m *profiles.Machine, seen *sight) (why, decide string) {
+	longest := m.Block.Longest
+	switch {
+	case seen.structured:
+		return "the program keeps its subprograms, loops or expressions", "If that is wanted, write it out with --pass " + Unroll + "."
+	case seen.unfollowed():
+		return "the program has blocks that " + m.Name + " does not execute", "Mend those first."
+	case m.Kind == "lathe":
+		return m.Name + " is a lathe", "Leave the pass out."
+	case m.CodeFor(profiles.CycleOff) == "":
+		return m.Name + " has no code that ends cycles", "Leave the pass out."
+	case longest > 0 && longest < roomForCycle:
+		return fmt.Sprintf("%s reads blocks of %d characters, and one with a cycle may have %d", m.Name, longest, roomForCycle), "Leave the pass out."
+	}
+	return "", ""
 }
 
 // leave notes what a person must decide or know of the program as a whole.
