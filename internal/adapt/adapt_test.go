@@ -341,19 +341,6 @@ func TestContourStays(t *testing.T) {
 	}
 }
 
-// One that the other control would read otherwise is for a person.
-func TestContourLeft(t *testing.T) {
-	to, err := profiles.FindWith("slant-lathe", nil, []string{"numbers.decimals={inch=3,mm=3}"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, r, err := adapted(t, "G0 X2. Z.1\nG70 P30 Q50 F.01\nN30 G0 X1.0005\nN40 G1 Z-1.\nN50 X2.\nM30\n",
-		Options{From: machine(t, "slant-lathe"), To: to, Passes: map[string]bool{Words: true}})
-	if err != nil || r.Written || len(r.Left) != 1 || r.Left[0].Line != 3 {
-		t.Errorf("%v, %v %+v", err, r.Written, r.Left)
-	}
-}
-
 // What stands behind the last move stays behind it.
 func TestThinKeepsTheMarkLast(t *testing.T) {
 	got, _, err := adapted(t, "%\nG20 G90 G94\nG0 X0. Y0. Z0.\nG1 X1. F5.\nX2.\n%\n",
