@@ -41,7 +41,55 @@ func depths() []*Rule {
 				head + "Z.1\nG1 Z-.008 F5.\nX1.5\nG0 Z1.\nM30\n%\n"},
 			New: newDeeperThanTool,
 		},
+		{
+			Name: "home-through-work", Family: "travel", Level: Warning,
+			Summary: "on its way home the tool first goes down",
+			Doc:     `G28 and G30 go to the place that their words name, and from there home. In absolute mode G28 Z0 goes to work zero first: down to the top of the part, or through it where zero lies on the table, at rapid. Most often G91 is missing before it, where Z0 means no way at all; on a lathe it is X0, to the centre line. Told of where the tool goes down to that place, or on a lathe towards the work.`,
+			Uses:    []string{"codes"},
+			Example: Example{"bed-mill",
+				head + "Z.1\nG1 Z-.2 F10.\nG0 Z1.\nG28 Z0\nM30\n%\n",
+				head + "Z.1\nG1 Z-.2 F10.\nG0 Z1.\nG91 G28 Z0\nM30\n%\n"},
+			New: newHomeThrough,
+		},
 	}
+}
+
+func newHomeThrough(m *profiles.Machine, _ *Options) Checker {
+	if m.CodeFor(profiles.Home) == "" && m.CodeFor(profiles.HomeSecond) == "" {
+		return Checker{}
+	}
+	lathe := m.Kind == "lathe"
+	return Checker{Ops: Of(interp.Traverse), Op: func(p *Pass, op *interp.Op) {
+		for _, i := range [...]int{2, 0} {
+			if i == 0 && !lathe || !op.Moves.Has(i) || !(op.FromKnown & op.ToKnown).Has(i) || op.To[i] >= op.From[i]-slack || homing(p.Machine, op) < 0 {
+				continue
+			}
+			if n := p.Note(uint64(i), axisPlace(op, i)); n != nil {
+				n.Message = fmt.Sprintf("%s goes to %c %s first and from there home: from %s that is towards the work",
+					wordText(op.Block, homing(p.Machine, op)), profiles.AxisLetters[i], p.along(i, op.To[i]), p.along(i, op.From[i]))
+				n.Advice = "Name a place on the way out."
+				if code := p.Machine.CodeFor(profiles.Incremental); code != "" && op.State.Distance == profiles.Absolute {
+					n.Advice = fmt.Sprintf("Write %s before it and %s behind, with 0 for the way, or name a place on the way out.", code, orCode(p.Machine, profiles.Absolute, "the absolute mode"))
+				}
+			}
+		}
+	}}
+}
+
+// homing is the word that sends a traverse home by way of where it goes; -1: it
+// goes there alone, or is the second part of the way.
+func homing(m *profiles.Machine, op *interp.Op) int {
+	if op.Home {
+		return -1
+	}
+	for i := range op.Block.Words {
+		if w := &op.Block.Words[i]; w.Address == 'G' && w.Expr == nil {
+			if meaning := m.G(tenths(w)); meaning == profiles.Home || meaning == profiles.HomeSecond {
+				return i
+			}
+		}
+	}
+	return -1
 }
 
 // offsetDown waits for a move under another work offset than that in which the
@@ -168,7 +216,7 @@ func (r *rapidInto) traverse(p *Pass, op *interp.Op, known bool) {
 		r.here = false
 	case op.Moves != interp.Z:
 		r.here = false
-		if !r.lathe && r.fed && op.ToKnown.Has(z) && op.To[z] < r.begun-slack && falls(op) && goesAcross(op) && turning(op.State) {
+		if !r.lathe && r.fed && op.ToKnown.Has(z) && op.To[z] < r.begun-slack && falls(op) && goesAcross(op) && turning(op.State) && homing(p.Machine, op) < 0 {
 			r.slope(p, op)
 		}
 	case r.here && known && op.From[z] > r.depth+slack && op.To[z] < r.depth-slack && turning(op.State):

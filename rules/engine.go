@@ -24,6 +24,7 @@ type Pass struct {
 	work  work // behind the operation before this one
 	units unitsRead
 
+	forgotten bool // feed-on-traverse has spoken, and no other motion was called since
 	unclamped bool // css-crosses-gear has said that no highest speed is set
 
 	rule  *Rule   // whose checker runs

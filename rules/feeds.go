@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tapefit/internal/interp"
+	"tapefit/parser"
 	"tapefit/profiles"
 )
 
@@ -29,7 +30,53 @@ func feeds() []*Rule {
 			Example: Example{"bed-mill", "%\nG0 X0 Y0\nG1 X4. F250.\nM30\n%\n", "%\nG0 X0 Y0\nG1 X4. F100.\nM30\n%\n"},
 			New:     newFeedLimit,
 		},
+		{
+			Name: "feed-on-traverse", Family: "feeds", Level: Warning,
+			Summary: "F in a block that runs at rapid: a forgotten G1",
+			Doc:     `Who writes F into a block means a cut. Where the block has no motion code of its own and G0 is in force, the tool goes there at rapid, into the work. Told of with the spindle turning; F beside G0 is for the cuts to come and is left alone.`,
+			Uses:    []string{"codes"},
+			Example: Example{"bed-mill", "%\nT3 M6\nM42\nS2000 M3\nG0 X0 Y0\nG43 H3 Z1.\nZ.1\nZ-.2 F10.\nX4. F20.\nG0 Z1.\nM30\n%\n", "%\nT3 M6\nM42\nS2000 M3\nG0 X0 Y0\nG43 H3 Z1.\nZ.1\nG1 Z-.2 F10.\nX4. F20.\nG0 Z1.\nM30\n%\n"},
+			New:     newFeedOnTraverse,
+		},
 	}
+}
+
+func newFeedOnTraverse(*profiles.Machine, *Options) Checker {
+	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+		if op.Kind != interp.Traverse {
+			p.forgotten = false
+			return
+		}
+		if op.InCycle || op.Home || op.Length == 0 || !turning(op.State) {
+			return
+		}
+		f := -1
+		for i := range op.Block.Words {
+			switch w := &op.Block.Words[i]; {
+			case w.Address == 'F':
+				f = i
+			case w.Address == 'G' && p.Machine.G(tenths(w)).Group() == profiles.MotionGroup:
+				p.forgotten = false
+				return
+			}
+		}
+		if f < 0 {
+			return
+		}
+		p.forgotten = true
+		if n := p.Note(0, WordPlace(op.Block, f)); n != nil {
+			n.Message = fmt.Sprintf("%s in a block that goes at rapid: %s is in force", wordText(op.Block, f), orCode(p.Machine, profiles.TraverseMove, "the traverse"))
+			n.Advice = fmt.Sprintf("Write %s if a cut is meant.", orCode(p.Machine, profiles.FeedMove, "the feed move"))
+		}
+	}}
+}
+
+// tenths is the number of a code times ten; 0 where it is computed.
+func tenths(w *parser.Word) int {
+	if w.Expr != nil {
+		return 0
+	}
+	return int(math.Round(w.Value * 10))
 }
 
 func feedMissing(p *Pass, op *interp.Op) {
@@ -93,6 +140,25 @@ func (f *feedLimit) op(p *Pass, op *interp.Op) {
 			n.Advice = "Program a feed within the control's range."
 		}
 	}
+}
+
+// overLimit says whether the move drives an axis over its highest feed.
+func (p *Pass) overLimit(op *interp.Op) bool {
+	feed := highestFeed(op)
+	for i := range 3 {
+		a := p.Machine.Axis(i)
+		if a == nil {
+			continue
+		}
+		limit := a.Feed
+		if limit == 0 {
+			limit = a.Rapid
+		}
+		if limit > 0 && feed*share(op, i) > float64(limit)*(1+1e-9) {
+			return true
+		}
+	}
+	return false
 }
 
 // overFeed is the worst of the moves at one feed that is over a limit.

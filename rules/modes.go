@@ -157,6 +157,9 @@ func (f *feedMode) tooThick(p *Pass, op *interp.Op) {
 	s := op.State
 	p.misread(readFast, op, OpPlace(op), sign{s.Feed / mostPerRev, 'F', op.Feed})
 	if n := p.Note(2, OpPlace(op)); n != nil {
+		if p.overLimit(op) {
+			n.Level = Error // it is not cut as written
+		}
 		n.Message = fmt.Sprintf("F is %s a revolution with %s: no tool takes that", p.length(s.Feed), p.since(s.FeedMode, &s.FeedModeSaid))
 		n.Advice = fmt.Sprintf("F looks like one a minute: write %s before it, or F a revolution.", orCode(p.Machine, profiles.FeedPerMinute, "feed a minute"))
 	}

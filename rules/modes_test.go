@@ -46,7 +46,7 @@ func TestModesLeft(t *testing.T) {
 		{"said and nothing moved", "bed-mill", "G21\nG20\nG0 X1.\nM30\n", nil},
 
 		{"F a revolution under G94", "slant-lathe", "T0101\nM41\nG97 S500 M3\nG0 X2. Z.1\nG94 G1 Z-1. F.008\nX2.1\nM30\n", []string{"warning feed-mode-stale 5:5 x2 to 6:5"}},
-		{"F a minute under G95", "slant-lathe", "T0101\nM41\nG97 S500 M3\nG0 X2. Z.1\nG1 Z-1. F5.\nM30\n", []string{"warning feed-mode-stale 5:1"}},
+		{"F a minute under G95", "slant-lathe", "T0101\nM41\nG97 S500 M3\nG0 X2. Z.1\nG1 Z-1. F5.\nM30\n", []string{"error feed-mode-stale 5:1"}},
 		{"a coarse thread is no feed", "slant-lathe", "T0404\nM41\nG97 S100 M3\nG0 X2. Z.5\nG33 Z-1. F.25\nM30\n", nil},
 		{"a slow feed of a slow spindle", "bed-mill", "T2 M6\nM41\nS40 M3\nG0 X0 Y0\nG43 H2 Z1.\nG1 X1. F.3\nM30\n", nil},
 		{"inverse time by the tool that says it", "bed-mill", tool2 + "G93 G1 X1. F10.\nX3. F10.\nG94\nM30\n", nil},

@@ -30,7 +30,7 @@ func tools() []*Rule {
 		{
 			Name: "length-offset-missing", Family: "tools", Level: Error,
 			Summary: "a tool goes to work without its length offset",
-			Doc:     `Without its length offset the tip of a tool is not where the program means it: a long tool goes into the part at the first approach. The finding stands at the first move along Z after the tool change. Machines whose profile has no length offset, where each tool is set by hand, are left out.`,
+			Doc:     `Without its length offset the tip of a tool is not where the program means it: a long tool goes into the part at the first approach. The finding stands at the first move along Z after the tool change, and where the offset was switched off and the tool then goes down. Machines whose profile has no length offset, where each tool is set by hand, are left out.`,
 			Uses:    []string{"codes", "tools.pockets"},
 			Example: Example{"bed-mill", "%\nT2 M6\nG0 X0 Y0\nG0 Z0.1\nM30\n%\n", "%\nT2 M6\nG0 X0 Y0\nG43 H2 Z0.1\nM30\n%\n"},
 			New:     newLengthMissing,
@@ -149,6 +149,7 @@ func newChangeInComp(*profiles.Machine, *Options) Checker {
 // lengthOffset waits for the first move along Z of each tool.
 type lengthOffset struct {
 	fresh bool
+	had   bool // the tool has had its offset
 }
 
 func newLengthMissing(m *profiles.Machine, _ *Options) Checker {
@@ -162,13 +163,17 @@ func newLengthMissing(m *profiles.Machine, _ *Options) Checker {
 func (l *lengthOffset) op(p *Pass, op *interp.Op) {
 	s := op.State
 	if op.Kind == interp.Tool {
-		l.fresh = s.Tool != 0
+		l.fresh, l.had = s.Tool != 0, false
 		return
 	}
-	if !l.fresh || op.Home || !op.Moves.Has(2) {
+	if !l.fresh {
+		l.switchedOff(p, op)
 		return
 	}
-	l.fresh = false
+	if op.Home || !op.Moves.Has(2) {
+		return
+	}
+	l.fresh, l.had = false, s.LengthH > 0
 	if s.LengthH != 0 || s.Unknown&interp.UnknownLength != 0 {
 		return
 	}
@@ -176,6 +181,24 @@ func (l *lengthOffset) op(p *Pass, op *interp.Op) {
 	if n := p.Note(uint64(s.Tool+1), OpPlace(op)); n != nil {
 		n.Message = fmt.Sprintf("tool %s moves along Z without its length offset", toolName(s.Tool))
 		n.Advice = fmt.Sprintf("Write %s H%s on the first move along Z after the tool change.", on, toolName(s.Tool))
+	}
+}
+
+// switchedOff looks for a tool that has lost its offset and goes down.
+func (l *lengthOffset) switchedOff(p *Pass, op *interp.Op) {
+	s := op.State
+	if s.LengthH != 0 {
+		l.had = true
+		return
+	}
+	if !l.had || op.Home || s.Tool <= 0 || s.Unknown&interp.UnknownLength != 0 || !op.Moves.Has(2) || !(op.FromKnown & op.ToKnown).Has(2) || op.To[2] >= op.From[2]-slack {
+		return
+	}
+	l.had = false
+	on := p.Machine.CodeFor(profiles.LengthOn)
+	if n := p.Note(uint64(s.Tool+1)<<32, axisPlace(op, 2)); n != nil {
+		n.Message = fmt.Sprintf("tool %s goes down along Z, and its length offset was switched off: its tip comes lower by its length than is written", toolName(s.Tool))
+		n.Advice = fmt.Sprintf("Write %s H%s before it, or go up or home.", on, toolName(s.Tool))
 	}
 }
 

@@ -359,6 +359,7 @@ type clearance struct {
 	at     float64 // Z behind the last move
 	placed bool    // at is known
 	offset int     // in which the last traverse went
+	length bool    // under a length offset
 }
 
 func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
@@ -381,6 +382,10 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 		c.level += op.From[z] - c.at // where the work zero was moved, the level moves with it
 	}
 	c.at, c.placed = op.To[z], zKnown
+	if c.length && op.State.LengthH == 0 {
+		c.known = false // switched off: length-offset-missing speaks
+	}
+	c.length = op.State.LengthH > 0
 	if op.Kind != interp.Traverse {
 		return
 	}
@@ -444,8 +449,8 @@ func (d *drilled) op(p *Pass, op *interp.Op) {
 // spared says whether a traverse below the level is told by another rule, or is
 // none to tell.
 func (c *clearance) spared(p *Pass, op *interp.Op) bool {
-	if p.work.down && op.State.Offset != c.offset {
-		return true // offset-change-without-retract speaks
+	if p.work.down && op.State.Offset != c.offset || p.forgotten {
+		return true // offset-change-without-retract or feed-on-traverse speaks
 	}
 	return stepsBeside(p, op)
 }
