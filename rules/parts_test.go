@@ -130,7 +130,7 @@ func TestWrongParts(t *testing.T) {
 		{"the spindle is not started", "bed-mill", begin + "T3 M6\nM42\nS2400\nG54 G0 X2 Y2\nG43 H3 Z1.\nM8\nZ.1\nG1 Z-.2 F5.\nX4. F14.\n" + end,
 			[]string{"error spindle-off-in-cut 11:1 x2 to 12:4"}},
 		{"M4 typed for M3", "bed-mill", begin + "T3 M6\nM42\nS2400 M4\nG54 G0 X2 Y2\nG43 H3 Z1.\nM8\nZ.1\nG1 Z-.2 F5.\nX4. F14.\n" + end,
-			[]string{"warning spindle-counter-clockwise 6:1"}},
+			[]string{"warning spindle-counter-clockwise 6:7"}},
 		{"the cycle is not ended", "bed-mill", begin + tool(5, "M41", 700, "X0 Y0") + "G99 G81 X0 Y0 R.1 Z-.5 F5.\nX1.\nZ1.\nX5. Y5.\nM9\nM5\nG53 G0 Z0\nM30\n%\n",
 			[]string{"error value-not-usable 12:1 x2 to 13:4"}},
 		{"no motion behind the end of a cycle", "bed-mill", begin + tool(5, "M41", 700, "X0 Y0") + "G99 G81 X0 Y0 R.1 Z-.5 F5.\nX1.\nG80\nX5. Y5.\n" + end,

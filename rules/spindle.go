@@ -94,17 +94,22 @@ func newCounterClockwise(m *profiles.Machine, _ *Options) Checker {
 			at.Line = 0
 			if !op.InCycle && s.Spindle == interp.SpindleCCW {
 				at = OpPlace(op)
+				for i := range op.Block.Words {
+					if w := &op.Block.Words[i]; w.Address == 'M' && w.Expr == nil && m.M(tenths(w)) == profiles.SpindleCCW {
+						at = WordPlace(op.Block, i)
+					}
+				}
 			}
 			return
 		case at.Line == 0 || op.Synchron || s.Motion == profiles.Tap || s.Motion == profiles.BackBore || s.Motion == profiles.Probe || leftHand(m, s.Tool):
 			return
 		}
 		if n := p.Note(0, at); n != nil {
-			n.Message = "the spindle turns counter-clockwise, and the tool"
+			what := "the tool"
 			if s.Tool > 0 {
-				n.Message += " " + toolName(s.Tool)
+				what = "tool " + toolName(s.Tool)
 			}
-			n.Message += fmt.Sprintf(" cuts, first in line %d", op.Block.Line)
+			n.Message = fmt.Sprintf("the spindle turns counter-clockwise, and %s cuts, first in line %d", what, op.Block.Line)
 			n.Advice = fmt.Sprintf("Write %s, unless it is a left-hand tool.", orCode(m, profiles.SpindleCW, "clockwise"))
 		}
 		at.Line = 0

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -86,6 +87,9 @@ profile, or a proof that failed.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if f.postNotes {
 				return a.postNotes(cmd.Context(), args, &f)
+			}
+			if isFolder(args[0]) {
+				return fmt.Errorf("%s is a folder: adapt takes one program, and --post-notes looks over many", args[0])
 			}
 			return a.adaptOne(cmd.Context(), args[0], &f)
 		},
@@ -250,13 +254,16 @@ func (a *app) adaptTo(ctx context.Context, path, out string, f *adaptFlags, opt 
 		return err
 	}
 	defer src.Close()
+	if size == 0 {
+		return fmt.Errorf("%s: the file is empty: there is nothing to adapt; was it saved whole?", path)
+	}
 	folder := os.TempDir()
 	if out != "" && out != "-" {
 		folder = filepath.Dir(out) // so that it can be renamed
 	}
 	file, err := os.CreateTemp(folder, ".tapefit-*")
 	if err != nil {
-		return plainly(err)
+		return unwritten(cmp.Or(out, folder), err)
 	}
 	defer os.Remove(file.Name())
 	defer file.Close()

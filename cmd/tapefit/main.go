@@ -9,8 +9,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/signal"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -101,6 +103,13 @@ run above the part, single block, a hand on feed hold.`,
 	root.AddCommand(a.checkCommand(), a.timeCommand(), a.reportCommand(), a.sheetCommand(), a.watchCommand(), a.lspCommand(),
 		a.adaptCommand(), a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.machinesCommand(), a.rulesCommand(), a.traceCommand())
 	root.SetHelpCommand(helpCommand(root))
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		var number *strconv.NumError // its text is for programmers
+		if text, _, found := strings.Cut(err.Error(), ": strconv."); found && errors.As(err, &number) {
+			return fmt.Errorf("%s: write a whole number, not larger than %d", text, math.MaxInt64)
+		}
+		return err
+	})
 	return root
 }
 

@@ -226,6 +226,9 @@ var errStdinTwice = errors.New("-: standard input is named twice and can be read
 // input, a pipe) goes through a temporary file: a program may be larger than
 // memory.
 func (a *app) open(ctx context.Context, path string) (source, int64, error) {
+	if path == "" {
+		return source{}, 0, errors.New("a program with no name: name a file, a folder, or - for standard input")
+	}
 	if path == "-" {
 		if a.stdinRead.Swap(true) {
 			return source{}, 0, errStdinTwice

@@ -16,12 +16,12 @@ func (f *lengthFlag) Type() string   { return "length" }
 
 func (f *lengthFlag) Set(text string) error {
 	part := offsetPlace.FindStringSubmatch("X" + strings.ToUpper(strings.ReplaceAll(text, " ", "")))
-	if part == nil {
-		return fmt.Errorf("%q is no length: write 0.0004in or 0.01mm", text)
+	v, err := profiles.Length(0), error(nil)
+	if part != nil {
+		v, err = placeOf(0, part)
 	}
-	v, err := placeOf(0, part)
-	if err != nil {
-		return err
+	if part == nil || err != nil {
+		return fmt.Errorf("%q is no length with its unit: write 0.0004in or 0.01mm", text)
 	}
 	if v <= 0 {
 		return fmt.Errorf("%q is not above zero", text)

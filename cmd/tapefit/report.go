@@ -95,6 +95,9 @@ func (a *app) pages(args []string, out, ending string) ([]paged, error) {
 	if out == "" && len(paths) > 1 {
 		return nil, errors.New("several programs: -o names the folder for their pages")
 	}
+	if ext := strings.ToLower(filepath.Ext(out)); len(paths) > 1 && !isFolder(out) && (ext == ".html" || ext == ".htm") {
+		return nil, fmt.Errorf("-o %s: there are %d programs, and -o names the folder for their pages", out, len(paths))
+	}
 	var all []paged
 	for _, path := range paths {
 		page := filepath.Join(out, pageName(path, ending))
