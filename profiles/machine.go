@@ -235,6 +235,15 @@ type AxisTable struct {
 	C *Axis `toml:"c"`
 }
 
+// HighestFeed is what the axis feeds at most: Feed, or Rapid where that is not
+// given; 0 where neither is.
+func (a *Axis) HighestFeed() Speed {
+	if a.Feed == 0 {
+		return a.Rapid
+	}
+	return a.Feed
+}
+
 // Axis says what one axis can do.
 type Axis struct {
 	Travel       []Length     `toml:"travel"` // soft limits in machine coordinates

@@ -110,10 +110,7 @@ func newFeedLimit(m *profiles.Machine, _ *Options) Checker {
 		if a == nil {
 			continue
 		}
-		f.axis[i] = float64(a.Feed)
-		if a.Feed == 0 {
-			f.axis[i] = float64(a.Rapid)
-		}
+		f.axis[i] = float64(a.HighestFeed())
 		if f.axis[i] > 0 {
 			f.least = math.Min(f.least, f.axis[i])
 		}
@@ -146,15 +143,7 @@ func (f *feedLimit) op(p *Pass, op *interp.Op) {
 func (p *Pass) overLimit(op *interp.Op) bool {
 	feed := highestFeed(op)
 	for i := range 3 {
-		a := p.Machine.Axis(i)
-		if a == nil {
-			continue
-		}
-		limit := a.Feed
-		if limit == 0 {
-			limit = a.Rapid
-		}
-		if limit > 0 && feed*share(op, i) > float64(limit)*(1+1e-9) {
+		if a := p.Machine.Axis(i); a != nil && a.HighestFeed() > 0 && feed*share(op, i) > float64(a.HighestFeed())*(1+1e-9) {
 			return true
 		}
 	}

@@ -378,10 +378,7 @@ func newLeadLimit(m *profiles.Machine, _ *Options) Checker {
 	var l leadLimit
 	for i := range l {
 		if a := m.Axis(i); a != nil {
-			l[i] = float64(a.Feed)
-			if a.Feed == 0 {
-				l[i] = float64(a.Rapid)
-			}
+			l[i] = float64(a.HighestFeed())
 		}
 	}
 	return Checker{State: []any{l}, Op: l.op, Ops: Of(interp.Feed), Steady: true}

@@ -21,6 +21,24 @@ type piece struct {
 	done float64 // share of the arc's sweep at its end, 0 to 1
 }
 
+// course is how an arc runs in its plane: about a centre, from an angle on, one
+// way or the other.
+type course struct {
+	centre, from vec     // from is the start, seen from the centre
+	begin, way   float64 // rad; 1 against the clock, -1 with it
+}
+
+func courseOf(op *done) course {
+	first, second, _ := op.Plane.Axes()
+	c := course{centre: vec{op.Center[first], op.Center[second]}, way: 1}
+	c.from = vec{op.From[first], op.From[second]}.minus(c.centre)
+	c.begin = math.Atan2(c.from[1], c.from[0])
+	if op.CW {
+		c.way = -1
+	}
+	return c
+}
+
 // makesArc says whether the machine makes such arcs at all.
 func (a *adapter) makesArc(op *done) bool {
 	arcs := &a.to.Arcs
@@ -109,12 +127,8 @@ func (a *adapter) form(op *done) bool {
 func (a *adapter) cut(op *done) {
 	a.pieces = a.pieces[:0]
 	first, second, _ := op.Plane.Axes()
-	c := vec{op.Center[first], op.Center[second]}
-	from := vec{op.From[first], op.From[second]}.minus(c)
-	begin, way := math.Atan2(from[1], from[0]), 1.0
-	if op.CW {
-		way = -1
-	}
+	run := courseOf(op)
+	c, begin, way := run.centre, run.begin, run.way
 	end := vec{op.To[first], op.To[second]}
 	r1 := end.minus(c).length()
 	at := func(share float64) vec { // the radius goes from that at the start to that at the end
@@ -296,12 +310,8 @@ func turn(start, end, center vec, cw bool) float64 {
 // sweep as straight moves within the tolerance.
 func (a *adapter) chords(op *done, to interp.Point, share float64) {
 	first, second, _ := op.Plane.Axes()
-	c := vec{op.Center[first], op.Center[second]}
-	from := vec{op.From[first], op.From[second]}.minus(c)
-	begin, way := math.Atan2(from[1], from[0]), 1.0
-	if op.CW {
-		way = -1
-	}
+	run := courseOf(op)
+	c, from, begin, way := run.centre, run.from, run.begin, run.way
 	here := vec{a.w.at[first], a.w.at[second]}.minus(c)
 	along := way * (math.Atan2(here[1], here[0]) - begin)
 	gone := math.Mod(along+4*math.Pi, 2*math.Pi) / op.Sweep

@@ -104,15 +104,9 @@ func (m *matcher) clampedFeed(a, b *rate) bool {
 func (m *matcher) slowestAxis() float64 {
 	slowest := math.Inf(1)
 	for i := range profiles.NumAxes {
-		axis := m.out.Axis(i)
-		if axis == nil {
-			continue
+		if axis := m.out.Axis(i); axis != nil {
+			slowest = math.Min(slowest, float64(axis.HighestFeed()))
 		}
-		feed := axis.Feed
-		if feed == 0 {
-			feed = axis.Rapid
-		}
-		slowest = math.Min(slowest, float64(feed))
 	}
 	return slowest
 }

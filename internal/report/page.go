@@ -402,15 +402,8 @@ func (p *page) times(d *pageData) {
 			}
 		}
 	}
-	for _, s := range p.r.Stretches {
-		if s.Seconds < t.Total/100 {
-			break
-		}
-		lines := strconv.Itoa(s.Line)
-		if s.EndLine > s.Line {
-			lines += " to " + strconv.Itoa(s.EndLine)
-		}
-		d.Stretches = append(d.Stretches, stretched{lines, toolName(s.Tool), clock(s.Seconds), clock(s.Lost), s.Limit.String(), s.Line})
+	for _, s := range costliest(p.r) {
+		d.Stretches = append(d.Stretches, stretched{linesOf(&s), toolName(s.Tool), clock(s.Seconds), clock(s.Lost), s.Limit.String(), s.Line})
 	}
 }
 

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -15,13 +16,19 @@ import (
 // pageOf writes the page of a program and gives its text.
 func pageOf(t testing.TB, machine, name, program string) string {
 	t.Helper()
+	return madeOf(t, Page, machine, name, program)
+}
+
+// madeOf is what one of the writers of pages makes of a program.
+func madeOf[R any](t testing.TB, write func(io.Writer, io.ReaderAt, int64, string, *profiles.Machine, []*rules.Rule, rules.Options) (R, error), machine, name, program string) string {
+	t.Helper()
 	m, err := profiles.Find(machine, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
 	src := strings.NewReader(program)
-	if _, err := Page(&out, src, src.Size(), name, m, rules.All(), rules.Options{}); err != nil {
+	if _, err := write(&out, src, src.Size(), name, m, rules.All(), rules.Options{}); err != nil {
 		t.Fatal(err)
 	}
 	return out.String()

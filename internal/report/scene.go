@@ -441,21 +441,17 @@ func (s *Scene) near(to [3]float64) bool {
 		return false
 	}
 	at := s.Vertices[len(s.Vertices)-1].At
-	for i := range s.pending {
-		if distance(s.pending[i].At, at, at) > s.tolerance {
-			return false
-		}
-	}
-	return distance(to, at, at) <= s.tolerance
+	return s.waitsBeside(at, at) && distance(to, at, at) <= s.tolerance
 }
 
 // straight says whether all that waits lies near the line from the last vertex
 // kept to a place.
 func (s *Scene) straight(to [3]float64) bool {
-	if len(s.Vertices) == 0 {
-		return false
-	}
-	from := s.Vertices[len(s.Vertices)-1].At
+	return len(s.Vertices) > 0 && s.waitsBeside(s.Vertices[len(s.Vertices)-1].At, to)
+}
+
+// waitsBeside says whether all that waits lies near the line between two places.
+func (s *Scene) waitsBeside(from, to [3]float64) bool {
 	for i := range s.pending {
 		if distance(s.pending[i].At, from, to) > s.tolerance {
 			return false

@@ -1,28 +1,16 @@
 package report
 
 import (
-	"bytes"
 	"path/filepath"
 	"strings"
 	"testing"
 
-	"tapefit/profiles"
-	"tapefit/rules"
 )
 
 // sheetOf writes the setup sheet of a program and gives its text.
 func sheetOf(t testing.TB, machine, name, program string) string {
 	t.Helper()
-	m, err := profiles.Find(machine, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out bytes.Buffer
-	src := strings.NewReader(program)
-	if _, err := Sheet(&out, src, src.Size(), name, m, rules.All(), rules.Options{}); err != nil {
-		t.Fatal(err)
-	}
-	return out.String()
+	return madeOf(t, Sheet, machine, name, program)
 }
 
 // words is the text of a page without its marks, blanks as one.

@@ -126,20 +126,32 @@ func (t *Text) stretches(r *rules.Result) {
 	}
 	t.line()
 	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-18s%-6s%*s%*s  %s", "costliest lines", "tool", clockWidth, "total", clockWidth+1, "lost", "held back by")})
-	for _, s := range r.Stretches {
-		if s.Seconds < r.Times.Total/100 {
-			break
-		}
-		lines := strconv.Itoa(s.Line)
-		if s.EndLine > s.Line {
-			lines += " to " + strconv.Itoa(s.EndLine)
-		}
+	for _, s := range costliest(r) {
 		tool := "?"
 		if s.Tool >= 0 {
-			tool = "T" + strconv.Itoa(s.Tool)
+			tool = toolName(s.Tool)
 		}
-		t.flow(2, 4, run{text: fmt.Sprintf("%-18s%-6s%*s%*s  %s", lines, tool, clockWidth, clock(s.Seconds), clockWidth+1, clock(s.Lost), s.Limit)})
+		t.flow(2, 4, run{text: fmt.Sprintf("%-18s%-6s%*s%*s  %s", linesOf(&s), tool, clockWidth, clock(s.Seconds), clockWidth+1, clock(s.Lost), s.Limit)})
 	}
+}
+
+// costliest are the stretches that are worth telling: a hundredth of the time and
+// more.
+func costliest(r *rules.Result) []motion.Stretch {
+	for i := range r.Stretches {
+		if r.Stretches[i].Seconds < r.Times.Total/100 {
+			return r.Stretches[:i]
+		}
+	}
+	return r.Stretches
+}
+
+// linesOf are the lines of a stretch: "41 to 52".
+func linesOf(s *motion.Stretch) string {
+	if s.EndLine > s.Line {
+		return fmt.Sprintf("%d to %d", s.Line, s.EndLine)
+	}
+	return strconv.Itoa(s.Line)
 }
 
 // byHand is what the shop reckons for what operators do.
