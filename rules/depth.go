@@ -61,19 +61,32 @@ func newHomeThrough(m *profiles.Machine, _ *Options) Checker {
 	lathe := m.Kind == "lathe"
 	return Checker{Ops: Of(interp.Traverse), Op: func(p *Pass, op *interp.Op) {
 		for _, i := range [...]int{2, 0} {
-			if i == 0 && !lathe || !op.Moves.Has(i) || !(op.FromKnown & op.ToKnown).Has(i) || op.To[i] >= op.From[i]-slack || homing(p.Machine, op) < 0 {
+			if i == 0 && !lathe || !op.Moves.Has(i) || !(op.FromKnown & op.ToKnown).Has(i) || op.To[i] >= op.From[i]-slack {
 				continue
 			}
-			if n := p.Note(uint64(i), axisPlace(op, i)); n != nil {
-				n.Message = fmt.Sprintf("%s goes to %c %s first and from there home: from %s that is towards the work",
-					wordText(op.Block, homing(p.Machine, op)), profiles.AxisLetters[i], p.along(i, op.To[i]), p.along(i, op.From[i]))
-				n.Advice = "Name a place on the way out."
-				if code := p.Machine.CodeFor(profiles.Incremental); code != "" && op.State.Distance == profiles.Absolute {
-					n.Advice = fmt.Sprintf("Write %s before it and %s behind, with 0 for the way, or name a place on the way out.", code, orCode(p.Machine, profiles.Absolute, "the absolute mode"))
-				}
+			if word := homing(p.Machine, op); word >= 0 {
+				sayHomeThrough(p, op, word, i)
 			}
+			return
 		}
 	}}
+}
+
+func sayHomeThrough(p *Pass, op *interp.Op, word, axis int) {
+	n := p.Note(0, axisPlace(op, axis))
+	if n == nil {
+		return
+	}
+	from, to := op.From[axis], op.To[axis]
+	if a := p.Machine.Axis(axis); a != nil && a.Diameter {
+		from, to = 2*from, 2*to
+	}
+	n.Message = fmt.Sprintf("%s goes to %c %s first and from there home: from %s that is towards the work",
+		wordText(op.Block, word), profiles.AxisLetters[axis], p.along(axis, to), p.along(axis, from))
+	n.Advice = "Name a place on the way out."
+	if code := p.Machine.CodeFor(profiles.Incremental); code != "" && op.State.Distance == profiles.Absolute {
+		n.Advice = fmt.Sprintf("Write %s before it and %s behind, with 0 for the way, or name a place on the way out.", code, orCode(p.Machine, profiles.Absolute, "the absolute mode"))
+	}
 }
 
 // homing is the word that sends a traverse home by way of where it goes; -1: it

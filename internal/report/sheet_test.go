@@ -4,7 +4,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
 )
 
 // sheetOf writes the setup sheet of a program and gives its text.
