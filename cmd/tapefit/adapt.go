@@ -183,7 +183,8 @@ func (a *app) adaptOptions(f *adaptFlags) (*adapt.Options, error) {
 }
 
 // adaptFrom is the machine that the program was written for. A base is no
-// machine: it is given gear codes that do nothing, so that programs may have some.
+// machine: it is given gear codes that do nothing, so that programs may have some,
+// and speaks in the units of the other.
 func (a *app) adaptFrom(f *adaptFlags, to *profiles.Machine) (*profiles.Machine, error) {
 	name := f.from
 	if name == "" {
@@ -200,7 +201,7 @@ func (a *app) adaptFrom(f *adaptFlags, to *profiles.Machine) (*profiles.Machine,
 	if err != nil || m.Kind != "" {
 		return m, err
 	}
-	return find(name, folders, adapt.GearSettings(m))
+	return find(name, folders, append(adapt.GearSettings(m), "display="+to.Display))
 }
 
 // adaptOne adapts one program. An error is wrong usage.
