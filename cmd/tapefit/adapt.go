@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -379,4 +380,10 @@ func (a *app) adaptReport(out string) *report.Text {
 		return report.NewText(a.stderr, fileWidth, false)
 	}
 	return a.text()
+}
+
+// codeTenths is the number of a code times ten: G59.1 is 591.
+func codeTenths(code string) (int, error) {
+	whole, tenth, _ := strings.Cut(code[1:], ".")
+	return strconv.Atoi(whole + (tenth + "0")[:1])
 }

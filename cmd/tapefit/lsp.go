@@ -13,6 +13,7 @@ import (
 func (a *app) lspCommand() *cobra.Command {
 	var f shopFlags
 	var maxBlocks int64
+	var offsets offsetTexts
 	cmd := &cobra.Command{
 		Use:   "lsp",
 		Short: "A language server: an editor shows findings while a program is typed",
@@ -29,7 +30,9 @@ The machine of a program is named by the first of these that there is:
   the editor's settings              {"machine": "bed-mill", "profiles": ["/shop/profiles"]}
   --machine
 In ` + lsp.FolderFile + ` a machine may be a file, ./my-mill.toml, and paths start from its
-folder. Settings come as initializationOptions or by workspace/didChangeConfiguration,
+folder. Where work lies on that machine is said beside it, in the file and in the
+settings under offset, a list: ["G54 X12in Y8in Z-18in"], or with --offset. Of a
+code that is said more than once the first counts, in the order above. Settings come as initializationOptions or by workspace/didChangeConfiguration,
 there also under "tapefit". Profiles are read again when a program is opened or saved.
 
 Exit status: 0 after shutdown and exit, 1 where the editor went without, 2 wrong
@@ -55,11 +58,15 @@ usage, or an editor that does not keep to the protocol.`,
 					folders[i] = abs
 				}
 			}
-			base := lsp.Settings{Machine: f.machine, Profiles: folders, Values: f.settings, MaxBlocks: maxBlocks}
+			base := lsp.Settings{Machine: f.machine, Profiles: folders, Offsets: offsets.texts, Values: f.settings, MaxBlocks: maxBlocks}
 			if base.Machine != "" {
-				if _, err := find(base.Machine, folders, f.settings); err != nil {
+				m, err := find(base.Machine, folders, f.settings)
+				if err != nil {
 					a.fail(err)
 					return nil
+				}
+				if _, err := offsets.of.on(m); err != nil {
+					return err
 				}
 			}
 			clean, err := lsp.Serve(cmd.Context(), a.stdin, a.stdout, base)
@@ -72,6 +79,21 @@ usage, or an editor that does not keep to the protocol.`,
 		},
 	}
 	f.add(cmd)
+	cmd.Flags().Var(&offsets, "offset", "where work lies on --machine, as for check: \"G54 X12in Y8in Z-18in\"; may be repeated")
 	cmd.Flags().Int64Var(&maxBlocks, "max-blocks", lsp.DefaultMaxBlocks, "stop a program that loops after `N` executed blocks and operations")
 	return cmd
+}
+
+// offsetTexts are work offsets as they were written.
+type offsetTexts struct {
+	of    offsetFlags
+	texts []string
+}
+
+func (f *offsetTexts) String() string { return "" }
+func (f *offsetTexts) Type() string   { return "offset" }
+
+func (f *offsetTexts) Set(text string) error {
+	f.texts = append(f.texts, text)
+	return f.of.Set(text)
 }

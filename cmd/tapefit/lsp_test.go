@@ -29,7 +29,7 @@ func TestLSP(t *testing.T) {
 		run  func(*testing.T, starter)
 	}{
 		{"session", lspSession}, {"machine", lspMachine}, {"positions", lspPositions},
-		{"wrong order", lspWrongOrder}, {"ends", lspEnds}, {"typing", lspTyping},
+		{"offsets", lspOffsets}, {"wrong order", lspWrongOrder}, {"ends", lspEnds}, {"typing", lspTyping},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.run(t, func(t *testing.T, args ...string) *editor { return startEditor(t, bin, args...) })
@@ -500,6 +500,45 @@ func lspMachine(t *testing.T, start starter) {
 	if found := e.marks(uri, 8); len(found) != 1 || !strings.Contains(found[0].Message, ".tapefit.toml:1: machin: no such key") {
 		t.Errorf("a broken file in the folder: %v", found)
 	}
+	e.leave(0)
+}
+
+// Work offsets count on the machine that they are said of, and change what is found
+// at once.
+func lspOffsets(t *testing.T, start starter) {
+	dir := t.TempDir()
+	uri := "file://" + filepath.ToSlash(filepath.Join(dir, "part.ngc"))
+	const program = "%\nG20 G90\nG53 G0 Z0\nG55 G0 X5. Y0\nM30\n%\n"
+	e := start(t, "--machine", "bed-mill", "--offset", "G55 X99in Y8in Z-16in")
+	e.initialize(nil)
+	version := 0
+	said := func(text, want string) {
+		t.Helper()
+		if version++; version == 1 {
+			e.open(uri, text)
+		} else {
+			e.replace(uri, version, text)
+		}
+		all := e.marks(uri, version)
+		if found := codes(all); !slices.Contains(found, want) && want != "" || want == "" && slices.Contains(found, "travel-exceeded") {
+			t.Errorf("version %d: %v, want %q", version, all, want)
+		}
+	}
+	said(program, "travel-exceeded") // X 104 in on a table of less
+	folder := func(text string) {
+		if err := os.WriteFile(filepath.Join(dir, ".tapefit.toml"), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	folder("machine = \"bed-mill\"\noffset = [\"G55 X10in Y8in Z-16in\"]\n")
+	said(program, "") // the folder goes before the flag
+	folder("machine = \"knee-mill\"\noffset = [\"G55 X10in\"]\n")
+	said("%\n(TAPEFIT MACHINE bed-mill)\n"+program[2:], "travel-exceeded") // that is another machine's
+	folder("offset = [\"G55 X10\"]\n")
+	said(program, "bad-machine")
+	e.notify("workspace/didChangeConfiguration", object{"settings": object{"offset": []string{"G55 X10in Y8in Z-16in"}}})
+	folder("offset = []\n")
+	said(program, "")
 	e.leave(0)
 }
 

@@ -37,6 +37,8 @@ const (
 type app struct {
 	stdin          io.Reader
 	stdinRead      atomic.Bool
+	held           source // standard input, while it is read more than once
+	heldSize       int64
 	stdout, stderr io.Writer
 	noColor        bool
 	broken         bool // output has failed

@@ -207,9 +207,13 @@ func isProgram(path string) bool {
 type source struct {
 	*os.File
 	scratch bool // a temporary file, removed on Close
+	held    bool // Close leaves it open: it is read again
 }
 
 func (s source) Close() error {
+	if s.held {
+		return nil
+	}
 	err := s.File.Close()
 	if s.scratch {
 		// Where an open file can be removed, spool has done so.
@@ -230,6 +234,9 @@ func (a *app) open(ctx context.Context, path string) (source, int64, error) {
 		return source{}, 0, errors.New("a program with no name: name a file, a folder, or - for standard input")
 	}
 	if path == "-" {
+		if a.held.File != nil {
+			return a.held, a.heldSize, nil
+		}
 		if a.stdinRead.Swap(true) {
 			return source{}, 0, errStdinTwice
 		}
@@ -254,6 +261,21 @@ func (a *app) open(ctx context.Context, path string) (source, int64, error) {
 	return source{File: f}, info.Size(), nil
 }
 
+// hold reads standard input for a command that opens it more than once for one
+// program, until release is called.
+func (a *app) hold(ctx context.Context) (release func(), err error) {
+	src, size, err := a.open(ctx, "-")
+	if err != nil {
+		return nil, err
+	}
+	a.held, a.heldSize = src, size
+	a.held.held = true
+	return func() {
+		a.held = source{}
+		src.Close()
+	}, nil
+}
+
 // spool copies what is opened to a temporary file.
 func spool(ctx context.Context, path string, open func() (io.ReadCloser, error)) (source, int64, error) {
 	f, err := os.CreateTemp("", "tapefit-*")
@@ -261,7 +283,7 @@ func spool(ctx context.Context, path string, open func() (io.ReadCloser, error))
 		return source{}, 0, fmt.Errorf("%s: %w", path, err)
 	}
 	os.Remove(f.Name()) // gone whatever happens, where an open file can be removed
-	s := source{f, true}
+	s := source{File: f, scratch: true}
 	type copied struct {
 		size int64
 		err  error

@@ -15,18 +15,14 @@ func (f *lengthFlag) String() string { return "" }
 func (f *lengthFlag) Type() string   { return "length" }
 
 func (f *lengthFlag) Set(text string) error {
-	part := offsetPlace.FindStringSubmatch("X" + strings.ToUpper(strings.ReplaceAll(text, " ", "")))
-	v, err := profiles.Length(0), error(nil)
-	if part != nil {
-		v, err = placeOf(0, part)
-	}
-	if part == nil || err != nil {
+	_, o, err := profiles.ParseOffset("G54 X" + strings.ReplaceAll(text, " ", ""))
+	if err != nil {
 		return fmt.Errorf("%q is no length with its unit: write 0.0004in or 0.01mm", text)
 	}
-	if v <= 0 {
+	if *o.X <= 0 {
 		return fmt.Errorf("%q is not above zero", text)
 	}
-	*f = lengthFlag(v)
+	*f = lengthFlag(*o.X)
 	return nil
 }
 
@@ -37,7 +33,7 @@ func (f *placeFlag) String() string { return "" }
 func (f *placeFlag) Type() string   { return "place" }
 
 func (f *placeFlag) Set(text string) error {
-	_, o, err := parseOffset("G54 " + text)
+	_, o, err := profiles.ParseOffset("G54 " + text)
 	if err != nil {
 		return err
 	}

@@ -54,6 +54,14 @@ dry run above the part, single block, a hand on feed hold.`,
 			if j == nil {
 				return err
 			}
+			if pics.asked() && out != "" && slices.Equal(args, []string{"-"}) {
+				release, err := a.hold(cmd.Context())
+				if err != nil {
+					a.failAt("-", err)
+					return nil
+				}
+				defer release()
+			}
 			if pics.asked() {
 				if err := a.pictures(cmd.Context(), args, &pics, *j); err != nil || out == "" {
 					return err

@@ -79,7 +79,7 @@ func (s *Server) mending(ctx context.Context, o *opened, out *outcome, f *rules.
 	defer out.mending.Unlock()
 	if out.mender == nil {
 		c := out.choice
-		out.mender = adapt.NewMender(o.text.bytes, o.name(), adapt.Options{From: c.from, To: c.Machine, Guess: true, MaxBlocks: o.settings.MaxBlocks})
+		out.mender = adapt.NewMender(o.text.bytes, o.name(), adapt.Options{From: c.from, To: c.Machine, Offsets: c.offsets, Guess: true, MaxBlocks: o.settings.MaxBlocks})
 	}
 	m, err := out.mender.Mend(f, ctx.Done())
 	if m == nil || err != nil {

@@ -102,15 +102,18 @@ const (
 type checked struct {
 	mu      sync.Mutex
 	machine *machine
+	laid    string
 	session *rules.Session
 }
 
-// on gives the session for a machine, and whether it has begun before.
-func (c *checked) on(m *machine, path string, max int64) (s *rules.Session, begun bool) {
+// on gives the session for a machine and its work offsets, and whether it has begun
+// before.
+func (c *checked) on(on *choice, path string, max int64) (s *rules.Session, begun bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if begun = c.machine == m; !begun {
-		c.machine, c.session = m, rules.NewSession(path, m.Machine, m.rules, rules.Options{MaxBlocks: max})
+	if begun = c.machine == on.machine && c.laid == on.laid; !begun {
+		c.machine, c.laid = on.machine, on.laid
+		c.session = rules.NewSession(path, on.Machine, on.rules, rules.Options{MaxBlocks: max, Offsets: on.offsets})
 	}
 	return c.session, begun
 }
@@ -124,7 +127,7 @@ func (s *Server) check(ctx context.Context, o *opened, show func([]diagnostic)) 
 		out.shown = append(out.shown, c.trouble(o.text))
 		return out, nil
 	}
-	session, begun := o.checked.on(c.machine, o.path, o.settings.MaxBlocks)
+	session, begun := o.checked.on(c, o.path, o.settings.MaxBlocks)
 	var soon *rules.Soon
 	if show != nil {
 		soon = &rules.Soon{After: soonOpened, Show: func(found []rules.Finding) { show(s.diagnostics(o, found)) }}

@@ -33,7 +33,7 @@ func (s *Server) hover(ctx context.Context, params json.RawMessage) (any, error)
 		return nil, nil
 	}
 	line := min(max(p.Position.Line, 0), len(o.text.starts)-1)
-	seen, err := look(ctx, o, c.Machine, line+1)
+	seen, err := look(ctx, o, &c, line+1)
 	if err != nil || seen.block == nil {
 		return nil, err
 	}
@@ -72,7 +72,8 @@ type seen struct {
 const mostOps = 6
 
 // look walks the program on the machine to the end of the block in a line.
-func look(ctx context.Context, o *opened, m *profiles.Machine, line int) (*seen, error) {
+func look(ctx context.Context, o *opened, c *choice, line int) (*seen, error) {
+	m := c.Machine
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	s := &seen{}
@@ -84,7 +85,7 @@ func look(ctx context.Context, o *opened, m *profiles.Machine, line int) (*seen,
 	}
 	var in *interp.Interp
 	done := make(chan struct{})
-	in = interp.New(m, interp.Options{MaxBlocks: o.settings.MaxBlocks, Done: done}, interp.Visitor{
+	in = interp.New(m, interp.Options{Offsets: c.offsets, MaxBlocks: o.settings.MaxBlocks, Done: done}, interp.Visitor{
 		Block: func(b *parser.Block) {
 			if b.Line == line && s.block == nil {
 				s.block = b.Clone()

@@ -2,6 +2,7 @@ package lsp
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -22,6 +23,7 @@ import (
 type Settings struct {
 	Machine  string   `json:"machine"`  // a name of "tapefit machines", or FILE.toml; "": none
 	Profiles []string `json:"profiles"` // folders with profiles, absolute paths
+	Offsets  []string `json:"offset"`   // where work lies on Machine, each as for --offset: "G54 X12in Y8in Z-18in"
 	Values   []string `json:"-"`        // each a PATH=VALUE over the profile's, as for --set
 
 	// MaxBlocks is the budget of executed blocks and of operations of one program; 0:
@@ -41,6 +43,7 @@ const FolderFile = ".tapefit.toml"
 type folderFile struct {
 	Machine  string   `toml:"machine"`  // a name, or a file as seen from the folder
 	Profiles []string `toml:"profiles"` // folders with profiles, as seen from the folder
+	Offsets  []string `toml:"offset"`   // where work lies on that machine, each as for --offset
 }
 
 // A machine is one with what is needed to check programs for it. It is shared and
@@ -58,6 +61,9 @@ type choice struct {
 	err      error  // nothing can be named: the file in the folder is broken
 	at, end  int    // bytes of the comment that names it; at = end where none does
 	by       string // for people
+
+	offsets map[string]profiles.Offset // over those of the profile, by code
+	laid    string                     // what they were made of
 }
 
 // choose finds the machine of a program: that of a comment in it, of the file in
@@ -86,13 +92,45 @@ func (s *Server) choose(t *text, path string, set Settings) choice {
 		if isFile(name) {
 			name = from(folder, name)
 		}
+		file.Machine = name
 	case set.Machine != "":
 		name, c.by = set.Machine, "the settings"
 	default:
 		return c
 	}
 	c.machine = s.machines.get(name, folders, set.Values)
+	if c.machine.err == nil {
+		c.lay(name, file.Machine, file.Offsets, filepath.Join(folder, FolderFile))
+		c.lay(name, set.Machine, set.Offsets, "the settings")
+	}
 	return c
+}
+
+// lay adds the work offsets that are said where a machine is named to those that are
+// said already, which count. Where another machine has its work is nothing to this
+// one; where none is named any is meant.
+func (c *choice) lay(name, machine string, offsets []string, where string) {
+	if machine != "" && machine != name {
+		return
+	}
+	for _, text := range offsets {
+		code, o, err := profiles.ParseOffset(text)
+		if err == nil && !c.TakesOffset(code) {
+			err = fmt.Errorf("%s is no work offset on %s", code, c.Name)
+		}
+		if err != nil {
+			c.err = cmp.Or(c.err, fmt.Errorf("%s: offset: %w", where, err))
+			continue
+		}
+		if _, said := c.offsets[code]; said {
+			continue
+		}
+		if c.offsets == nil {
+			c.offsets = map[string]profiles.Offset{}
+		}
+		c.offsets[code] = o
+		c.laid += text + "\n"
+	}
 }
 
 func isFile(name string) bool {

@@ -406,8 +406,8 @@ func (s *Server) didChangeConfiguration(params json.RawMessage) {
 	s.ask()
 }
 
-// set takes settings as the client has them: an object with machine and profiles,
-// itself or under "tapefit". It says whether it was one. What they do not have is
+// set takes settings as the client has them: an object with machine, profiles and
+// offset, itself or under "tapefit". It says whether it was one. What they do not have is
 // that of the command line.
 func (s *Server) set(raw json.RawMessage) bool {
 	var p struct {
@@ -427,6 +427,9 @@ func (s *Server) set(raw json.RawMessage) bool {
 	}
 	if set.Machine == "" {
 		set.Machine = s.base.Machine
+	}
+	if s.base.Machine == "" || s.base.Machine == set.Machine {
+		set.Offsets = append(set.Offsets, s.base.Offsets...)
 	}
 	set.Profiles = append(set.Profiles, s.base.Profiles...)
 	set.Values, set.MaxBlocks = s.base.Values, s.base.MaxBlocks

@@ -1,33 +1,31 @@
-package main
+package profiles
 
 import (
 	"math"
 	"strings"
 	"testing"
-
-	"tapefit/profiles"
 )
 
 // One inch is 25.4 mm exactly (international yard and pound agreement, 1959).
 func TestParseOffset(t *testing.T) {
-	at := func(mm float64) *profiles.Length { l := profiles.Length(mm); return &l }
+	at := func(mm float64) *Length { l := Length(mm); return &l }
 	for _, tt := range []struct {
 		text, code string
-		want       profiles.Offset
+		want       Offset
 	}{
-		{"G54 X12in Y8in Z-18in", "G54", profiles.Offset{X: at(304.8), Y: at(8 * 25.4), Z: at(-18 * 25.4)}},
-		{"g59.1 x 12.5 mm", "G59.1", profiles.Offset{X: at(12.5)}},
-		{"  G55  Z-.5in A+90deg ", "G55", profiles.Offset{Z: at(-12.7), A: at(90)}},
-		{"G56 C 45 deg B0deg", "G56", profiles.Offset{B: at(0), C: at(45)}},
+		{"G54 X12in Y8in Z-18in", "G54", Offset{X: at(304.8), Y: at(8 * 25.4), Z: at(-18 * 25.4)}},
+		{"g59.1 x 12.5 mm", "G59.1", Offset{X: at(12.5)}},
+		{"  G55  Z-.5in A+90deg ", "G55", Offset{Z: at(-12.7), A: at(90)}},
+		{"G56 C 45 deg B0deg", "G56", Offset{B: at(0), C: at(45)}},
 	} {
-		code, got, err := parseOffset(tt.text)
+		code, got, err := ParseOffset(tt.text)
 		if err != nil || code != tt.code {
 			t.Errorf("%q: code %q, error %v", tt.text, code, err)
 			continue
 		}
-		for i, pair := range [][2]*profiles.Length{{got.X, tt.want.X}, {got.Y, tt.want.Y}, {got.Z, tt.want.Z}, {got.A, tt.want.A}, {got.B, tt.want.B}, {got.C, tt.want.C}} {
+		for i, pair := range [][2]*Length{{got.X, tt.want.X}, {got.Y, tt.want.Y}, {got.Z, tt.want.Z}, {got.A, tt.want.A}, {got.B, tt.want.B}, {got.C, tt.want.C}} {
 			if g, w := pair[0], pair[1]; (g == nil) != (w == nil) || g != nil && math.Abs(float64(*g-*w)) > 1e-9 {
-				t.Errorf("%q: axis %c differs", tt.text, profiles.AxisLetters[i])
+				t.Errorf("%q: axis %c differs", tt.text, AxisLetters[i])
 			}
 		}
 	}
@@ -50,8 +48,20 @@ func TestParseOffsetRefuses(t *testing.T) {
 		{"G54 X1e3in", "is no place of an axis"},
 		{"G54 X" + strings.Repeat("9", 400) + "in", "out of range"},
 	} {
-		if _, _, err := parseOffset(tt.text); err == nil || !strings.Contains(err.Error(), tt.want) {
+		if _, _, err := ParseOffset(tt.text); err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%q: error %v, want %q", tt.text, err, tt.want)
+		}
+	}
+}
+
+func TestTakesOffset(t *testing.T) {
+	m, err := Find("bed-mill", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for code, want := range map[string]bool{"G54": true, "G59.3": true, "G53": false, "M54": false, "G": false, "": false, "54": false} {
+		if got := m.TakesOffset(code); got != want {
+			t.Errorf("%q: %v", code, got)
 		}
 	}
 }
