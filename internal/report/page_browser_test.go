@@ -32,7 +32,7 @@ type browser struct {
 
 // openPage opens a page in a real browser. Without one it says which tests did
 // not run.
-func openPage(t *testing.T, text string, before ...chromedp.Action) *browser {
+func openPage(t testing.TB, text string, before ...chromedp.Action) *browser {
 	t.Helper()
 	var path string
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
@@ -79,7 +79,7 @@ func openPage(t *testing.T, text string, before ...chromedp.Action) *browser {
 	return b
 }
 
-func (b *browser) run(t *testing.T, actions ...chromedp.Action) {
+func (b *browser) run(t testing.TB, actions ...chromedp.Action) {
 	t.Helper()
 	if err := chromedp.Run(b.ctx, actions...); err != nil {
 		t.Fatal(err)
@@ -87,14 +87,14 @@ func (b *browser) run(t *testing.T, actions ...chromedp.Action) {
 }
 
 // eval is the value of an expression on the page.
-func eval[T any](t *testing.T, b *browser, expression string) (v T) {
+func eval[T any](t testing.TB, b *browser, expression string, how ...chromedp.EvaluateOption) (v T) {
 	t.Helper()
-	b.run(t, chromedp.Evaluate(expression, &v))
+	b.run(t, chromedp.Evaluate(expression, &v, how...))
 	return v
 }
 
 // quiet fails where the page has complained or asked for anything.
-func (b *browser) quiet(t *testing.T) {
+func (b *browser) quiet(t testing.TB) {
 	t.Helper()
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -251,3 +251,35 @@ const contrastScript = `(() => {
 	}
 	return [...bad];
 })()`
+
+// The picture of a long path is stretched while a person zooms, and drawn as it is
+// when he rests.
+func TestPageOfALongPath(t *testing.T) {
+	var program strings.Builder
+	program.WriteString("%\nG20 G90\nT7 M6\nM42\nS4000 M3\nG54 G0 X0 Y0\nG43 H7 Z1.\nG1 Z-.1 F60.\n")
+	for i := range 12_000 {
+		fmt.Fprintf(&program, "X%.3f Y%.3f\n", float64(i*37%1000)/200, float64(i*61%997)/200)
+	}
+	program.WriteString("G0 Z1.\nM30\n%\n")
+	b := openPage(t, pageOf(t, "bed-mill", "long.ngc", program.String()))
+	const picture = `document.getElementById("path").toDataURL()`
+	const wheel = `new Promise((done) => {
+		const path = document.getElementById("path"), r = path.getBoundingClientRect();
+		path.dispatchEvent(new WheelEvent("wheel", {deltaY: -90, clientX: r.left + 300, clientY: r.top + 200, cancelable: true}));
+		requestAnimationFrame(() => setTimeout(() => done(` + picture + `)));
+	})`
+	before := eval[string](t, b, picture)
+	at := eval[string](t, b, wheel, awaited)
+	b.run(t, chromedp.Sleep(time.Second))
+	after := eval[string](t, b, picture)
+	b.run(t, chromedp.Sleep(time.Second))
+	switch again := eval[string](t, b, picture); {
+	case at == before:
+		t.Error("zooming changes nothing at once")
+	case after == at:
+		t.Error("at rest the picture is the stretched one still")
+	case again != after:
+		t.Error("it goes on to be drawn")
+	}
+	b.quiet(t)
+}

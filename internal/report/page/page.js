@@ -110,6 +110,23 @@
   /** @param {number} i */
   const atY = (i) => (top - flatY[i]) * scale;
 
+  // The path is drawn on a layer of its own, a margin around the picture with it.
+  // What is chosen changes nothing of that; and while a person moves the picture of a
+  // long path, the layer is moved and stretched, and drawn anew when he rests.
+  const layer = document.createElement("canvas");
+  const layerPen = /** @type {CanvasRenderingContext2D} */ (layer.getContext("2d"));
+  const many = 5000; // vertices of a long path
+  const margin = 0.25; // of the picture, on each side
+  const rest = 150; // ms
+  let drawn = { view: -1, scale: 0, left: 0, top: 0, w: 0, h: 0, ratio: 0 };
+  let movedAt = -Infinity, resting = 0;
+
+  // moving is called where a person moves the picture.
+  const moving = () => {
+    movedAt = performance.now();
+    redraw();
+  };
+
   const draw = () => {
     const ratio = window.devicePixelRatio || 1;
     const w = canvas.clientWidth, h = canvas.clientHeight;
@@ -119,12 +136,34 @@
     }
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
     pen.clearRect(0, 0, w, h);
-    pen.lineJoin = "round";
-    drawBox("stock", "quiet", [1, 3]);
-    if (data.views[view].name === "top") drawBox("travel", "mark", [14, 4, 3, 4]);
-    for (let k = 1; k <= 4; k++) drawKind(k, w, h);
+    drawLayer(w, h, ratio);
+    const s = scale / drawn.scale;
+    pen.drawImage(layer, ((drawn.left - left) * drawn.scale - margin * w) * s, ((top - drawn.top) * drawn.scale - margin * h) * s,
+      (1 + 2 * margin) * w * s, (1 + 2 * margin) * h * s);
     drawMarks();
     drawChosen();
+  };
+
+  /** @param {number} w @param {number} h @param {number} ratio */
+  const drawLayer = (w, h, ratio) => {
+    const l = drawn;
+    if (l.view === view && l.w === w && l.h === h && l.ratio === ratio) {
+      if (l.scale === scale && l.left === left && l.top === top) return;
+      const wait = movedAt + rest - performance.now();
+      if (count > many && wait > 0) {
+        clearTimeout(resting);
+        resting = setTimeout(redraw, wait + 5);
+        return;
+      }
+    }
+    drawn = { view, scale, left, top, w, h, ratio };
+    layer.width = Math.round((1 + 2 * margin) * w * ratio); // which clears it
+    layer.height = Math.round((1 + 2 * margin) * h * ratio);
+    layerPen.setTransform(ratio, 0, 0, ratio, margin * w * ratio, margin * h * ratio);
+    layerPen.lineJoin = count > many ? "bevel" : "round";
+    drawBox("stock", "quiet", [1, 3]);
+    if (data.views[view].name === "top") drawBox("travel", "mark", [14, 4, 3, 4]);
+    for (let k = 1; k <= 4; k++) drawKind(k, margin * w, margin * h, w, h);
   };
 
   /** @param {string} name @param {string} colour @param {number[]} dash */
@@ -132,38 +171,48 @@
     const box = data.boxes[name];
     if (!box) return;
     const v = data.views[view];
-    pen.beginPath();
+    layerPen.beginPath();
     for (let i = 0; i < 8; i++) {
       for (let a = 0; a < 3; a++) {
         if (i >> a & 1) continue;
         const j = i | 1 << a;
-        pen.moveTo((along(i, v.across, box) - left) * scale, (top - along(i, v.up, box)) * scale);
-        pen.lineTo((along(j, v.across, box) - left) * scale, (top - along(j, v.up, box)) * scale);
+        layerPen.moveTo((along(i, v.across, box) - left) * scale, (top - along(i, v.up, box)) * scale);
+        layerPen.lineTo((along(j, v.across, box) - left) * scale, (top - along(j, v.up, box)) * scale);
       }
     }
-    pen.strokeStyle = ink(colour);
-    pen.lineWidth = 1;
-    pen.setLineDash(dash);
-    pen.stroke();
+    layerPen.strokeStyle = ink(colour);
+    layerPen.lineWidth = 1;
+    layerPen.setLineDash(dash);
+    layerPen.stroke();
   };
 
-  /** @param {number} k @param {number} w @param {number} h */
-  const drawKind = (k, w, h) => {
-    pen.beginPath();
-    let open = false, penX = 0, penY = 0;
+  // drawKind draws the pieces of one kind, as far as the layer goes. One path of very
+  // many pieces takes much longer than as many in several: all of a path are compared
+  // with each other.
+  /** @param {number} k @param {number} mx @param {number} my @param {number} w @param {number} h */
+  const drawKind = (k, mx, my, w, h) => {
+    const atOnce = 400;
+    layerPen.strokeStyle = ink(classes[k]);
+    layerPen.lineWidth = widths[k];
+    layerPen.setLineDash(dashes[k]);
+    layerPen.beginPath();
+    let open = false, penX = 0, penY = 0, pieces = 0;
     for (let i = 1; i < count; i++) {
       if (kinds[i] !== k) { open = false; continue; }
       const x1 = atX(i), y1 = atY(i);
       const x0 = atX(i - 1), y0 = atY(i - 1);
-      if (Math.max(x0, x1) < -9 || Math.min(x0, x1) > w + 9 || Math.max(y0, y1) < -9 || Math.min(y0, y1) > h + 9) { open = false; continue; }
-      if (!open) { pen.moveTo(x0, y0); open = true; } else if (Math.abs(x1 - penX) + Math.abs(y1 - penY) < 0.6 && i + 1 < count && kinds[i + 1] === k) continue;
-      pen.lineTo(x1, y1);
+      if (Math.max(x0, x1) < -9 - mx || Math.min(x0, x1) > w + mx + 9 || Math.max(y0, y1) < -9 - my || Math.min(y0, y1) > h + my + 9) { open = false; continue; }
+      if (open && Math.abs(x1 - penX) + Math.abs(y1 - penY) < 0.6 && i + 1 < count && kinds[i + 1] === k) continue;
+      if (!open) { layerPen.moveTo(x0, y0); open = true; }
+      layerPen.lineTo(x1, y1);
       penX = x1; penY = y1;
+      if (++pieces % atOnce === 0) {
+        layerPen.stroke();
+        layerPen.beginPath();
+        layerPen.moveTo(x1, y1);
+      }
     }
-    pen.strokeStyle = ink(classes[k]);
-    pen.lineWidth = widths[k];
-    pen.setLineDash(dashes[k]);
-    pen.stroke();
+    layerPen.stroke();
   };
 
   // Where each line is first on the path, for findings and choices by line.
@@ -330,7 +379,7 @@
     left += x / scale * (1 - 1 / factor);
     top -= y / scale * (1 - 1 / factor);
     scale *= factor;
-    redraw();
+    moving();
   };
 
   /** @type {Map<number, {x: number, y: number}>} */
@@ -360,7 +409,7 @@
     } else {
       left -= (now.x - was.x) / scale;
       top += (now.y - was.y) / scale;
-      redraw();
+      moving();
     }
     moved += Math.abs(now.x - was.x) + Math.abs(now.y - was.y);
     fingers.set(e.pointerId, now);
@@ -449,7 +498,7 @@
   });
 
   new ResizeObserver(() => { show(false); redraw(); }).observe(canvas);
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => { drawn.view = -1; redraw(); });
   project();
   show(false);
   draw();
