@@ -19,7 +19,7 @@ func (e *extent) add(op *interp.Op) {
 		return
 	}
 	known := op.ToKnown & op.Moves
-	for i := range profiles.NumAxes {
+	for i := 0; known>>i != 0; i++ {
 		if known.Has(i) {
 			e.all[i].widen(op.To[i])
 		}

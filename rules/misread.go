@@ -176,6 +176,9 @@ func newUnitsMisread(m *profiles.Machine, _ *Options) Checker {
 // block looks at how numbers are written: four decimals and more, or no digit
 // before the point, are of inches.
 func (w *inches) block(p *Pass, b *parser.Block) {
+	if p.units.doubt && w.written >= leastWords {
+		return // nothing more to learn
+	}
 	for i := range b.Words {
 		switch word := &b.Words[i]; word.Address {
 		case 'X', 'Y', 'Z', 'I', 'J', 'K', 'R':

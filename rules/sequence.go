@@ -119,7 +119,7 @@ func (e *programEnd) block(p *Pass, b *parser.Block) {
 		e.program, e.number = BlockPlace(b), wordText(b, wordAt(b, 'O'))
 	}
 	if !p.State.Ended && b.Kind == parser.Ordinary && len(b.Words) > 0 {
-		e.last, e.any = BlockPlace(b), true
+		e.last, e.any = Place{b.Line, b.Offset, b.Words[0].Pos, b.Words[len(b.Words)-1].End}, true
 	}
 }
 
@@ -243,13 +243,17 @@ func numbersWithin(address byte, ends []int, advice string) Checker {
 		}
 		for i := range b.Words {
 			w := &b.Words[i]
-			if w.Address != address || w.Expr != nil || w.Value >= low && w.Value <= high {
+			if w.Address != address {
 				continue
+			}
+			if w.Expr != nil || w.Value >= low && w.Value <= high {
+				return // a block has one
 			}
 			if n := p.Note(0, WordPlace(b, i)); n != nil {
 				n.Message = fmt.Sprintf("%s; %s takes %c%s to %c%s", wordText(b, i), p.Machine.Name, address, trim(low, 0), address, trim(high, 0))
 				n.Advice = advice
 			}
+			return
 		}
 	}}
 }
