@@ -87,7 +87,7 @@ func newDeleted(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	d := &deleted{}
-	return Checker{State: []any{d}, Exec: d.exec, Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
+	return Checker{State: []any{d}, Exec: d.exec, Op: d.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true}
 }
 
 func (d *deleted) exec(p *Pass, b *parser.Block) {

@@ -57,7 +57,7 @@ type pecks struct {
 
 func newPecks(*profiles.Machine, *Options) Checker {
 	k := &pecks{}
-	return Checker{State: []any{k}, Op: k.op, Ops: Of(interp.Traverse, interp.Feed), End: k.over}
+	return Checker{State: []any{k}, Op: k.op, Ops: Of(interp.Traverse, interp.Feed), Steady: true, End: k.over}
 }
 
 func (k *pecks) op(p *Pass, op *interp.Op) {

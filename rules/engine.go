@@ -28,7 +28,7 @@ type Pass struct {
 	unclamped bool // css-crosses-gear has said that no highest speed is set
 
 	rule  *Rule   // whose checker runs
-	noted bool    // Note was called
+	awake bool    // see stay
 	alone *Rule   // whose findings leave nothing to be said by the others
 	rules ruleSet // that are checked
 	found told
@@ -131,7 +131,7 @@ func FaultPlace(f *interp.Fault) Place {
 // is not counted again. One where the rule is silenced is counted apart, and
 // gives nil.
 func (p *Pass) Note(key uint64, at Place) *Finding {
-	p.noted = true
+	p.stay()
 	if p.hushed(at) {
 		p.silenced.note(p.rule, key, at)
 		return nil
@@ -370,16 +370,20 @@ func (e *engine) onOp(op *interp.Op) {
 	}
 }
 
+// stay keeps the rules that look at the state alone awake: one of them may have
+// something to note of the next move, though the state is the same.
+func (p *Pass) stay() { p.awake = true }
+
 // onState shows a move to the rules that look at the state alone.
 func (e *engine) onState(op *interp.Op) {
-	e.pass.noted = false
+	e.pass.awake = false
 	list := e.steady[op.Kind]
 	for i := range list {
 		c := &list[i]
 		e.pass.rule = c.rule
 		c.do(&e.pass, op)
 	}
-	if !e.pass.noted {
+	if !e.pass.awake {
 		e.quiet[op.Kind] = op.State.Steady
 	}
 }

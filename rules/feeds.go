@@ -42,7 +42,7 @@ func feeds() []*Rule {
 }
 
 func newFeedOnTraverse(*profiles.Machine, *Options) Checker {
-	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		if op.Kind != interp.Traverse {
 			p.forgotten = false
 			return
@@ -61,6 +61,9 @@ func newFeedOnTraverse(*profiles.Machine, *Options) Checker {
 			}
 		}
 		if f < 0 {
+			if p.forgotten {
+				p.stay()
+			}
 			return
 		}
 		p.forgotten = true

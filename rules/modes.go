@@ -230,11 +230,12 @@ func newPlaneStale(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	home := startPlane(m)
-	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		if s.Plane == home || !s.PlaneSaid.Stale(s.Changes) || op.Kind != interp.Arc && !op.InCycle || s.Unknown&interp.UnknownPlane != 0 {
 			return
 		}
+		p.stay()
 		what := "the cycle"
 		if op.Kind == interp.Arc {
 			if what = "the arc"; !acrossWritten(op) {

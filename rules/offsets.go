@@ -262,7 +262,7 @@ func newFirstMove(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	f := &firstMove{}
-	return Checker{State: []any{f}, Op: f.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), End: f.close}
+	return Checker{State: []any{f}, Op: f.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), Steady: true, End: f.close}
 }
 
 func (f *firstMove) op(p *Pass, op *interp.Op) {
@@ -272,18 +272,23 @@ func (f *firstMove) op(p *Pass, op *interp.Op) {
 		f.close(p)
 		*f = firstMove{fresh: true}
 	case !f.fresh && !f.steep:
+		return
 	case op.Kind != interp.Traverse:
+		p.stay()
 		f.feeds = f.feeds || f.next
 		f.fresh, f.next = false, false
 	case !op.Moves.Has(z) || op.Home:
+		p.stay()
 		f.next = false
 	case f.fresh:
+		p.stay()
 		f.fresh = false
 		if f.steep = !op.InCycle && op.ToKnown.Has(z) && falls(op) && goesAcross(op); f.steep {
 			f.next = true
 			f.at, f.tool, f.to, f.offset = OpPlace(op), op.State.Tool, op.To[z], op.State.Offset
 		}
 	default:
+		p.stay()
 		f.next = false
 		if op.State.Offset == f.offset && op.ToKnown.Has(z) && rises(op) && (!f.out || op.To[z] > f.level) {
 			f.level, f.out = op.To[z], true

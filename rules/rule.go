@@ -57,8 +57,9 @@ type Checker struct {
 	After func(*Pass, *parser.Block) // every block executed, behind its operations, as often as it is
 	Op    func(*Pass, *interp.Op)    // of the kinds in Ops, in order of execution
 	Ops   Kinds
-	// Steady says that of a move Op looks at State alone, and if it has noted nothing
-	// has nothing to note as long as State.Steady is the same: it is not called.
+	// Steady says that of a move Op looks at State alone: if it has noted nothing, and
+	// has not asked to stay, it has nothing to note and to remember as long as
+	// State.Steady is the same, and is not called.
 	Steady bool
 	Fault  func(*Pass, *interp.Fault) // of the kinds in Faults
 	Faults []interp.FaultKind

@@ -87,7 +87,7 @@ func newCounterClockwise(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	at := Place{} // of the start; no line: none, or told
-	return Checker{State: []any{&at}, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&at}, Ops: Of(interp.Spindle, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
 		switch {
 		case op.Kind == interp.Spindle:
@@ -449,40 +449,24 @@ func (t *straddle) tool(p *Pass) {
 	}
 }
 
-// shiftInCut remembers whether the tool was fed into place and has not been
-// retracted since.
-type shiftInCut struct {
-	m     *profiles.Machine
-	inCut bool
-}
-
 func newShiftInCut(m *profiles.Machine, _ *Options) Checker {
 	if len(m.Spindle.Gears) == 0 || m.Spindle.Shift == "by-hand" {
 		return Checker{}
 	}
-	c := &shiftInCut{m: m}
-	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Gear, interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+	return Checker{Op: shiftInCut, Ops: Of(interp.Gear)}
 }
 
-func (c *shiftInCut) op(p *Pass, op *interp.Op) {
-	switch op.Kind {
-	case interp.Feed, interp.Arc:
-		c.inCut = true
-		return
-	case interp.Gear:
-	default:
-		c.inCut = false
-		return
-	}
+func shiftInCut(p *Pass, op *interp.Op) {
+	m := p.Machine
 	running := turning(op.State)
-	if c.m.Spindle.Shift == "coded" && running && !c.m.Spindle.Turning {
+	if m.Spindle.Shift == "coded" && running && !m.Spindle.Turning {
 		if n := p.Note(0, OpPlace(op)); n != nil {
-			n.Message = fmt.Sprintf("%s shifts the gear while the spindle turns; %s wants it stopped", wordText(op.Block, op.Word), c.m.Name)
-			n.Advice = fmt.Sprintf("Put %s in a block before the gear code and start the spindle again behind it.", orCode(c.m, profiles.SpindleStop, "the spindle stop"))
+			n.Message = fmt.Sprintf("%s shifts the gear while the spindle turns; %s wants it stopped", wordText(op.Block, op.Word), m.Name)
+			n.Advice = fmt.Sprintf("Put %s in a block before the gear code and start the spindle again behind it.", orCode(m, profiles.SpindleStop, "the spindle stop"))
 		}
 		return
 	}
-	if c.inCut {
+	if p.work.fed {
 		if n := p.Note(1, OpPlace(op)); n != nil {
 			n.Message = fmt.Sprintf("%s shifts the gear with the tool in the cut", wordText(op.Block, op.Word))
 			n.Advice = "Retract the tool before the speed or gear changes."
@@ -496,7 +480,7 @@ type spindleOff struct{ stretch uint64 }
 
 func newSpindleOff(*profiles.Machine, *Options) Checker {
 	c := &spindleOff{}
-	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Spindle, interp.Tool, interp.Stop)}
+	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Spindle, interp.Tool, interp.Stop), Steady: true}
 }
 
 func (c *spindleOff) op(p *Pass, op *interp.Op) {
@@ -505,7 +489,10 @@ func (c *spindleOff) op(p *Pass, op *interp.Op) {
 		return
 	}
 	s := op.State
-	if s.Spindle != interp.SpindleOff || s.Unknown&interp.UnknownSpindle != 0 || s.Motion == profiles.Probe || retracts(op) {
+	if s.Spindle != interp.SpindleOff || s.Unknown&interp.UnknownSpindle != 0 || s.Motion == profiles.Probe {
+		return
+	}
+	if p.stay(); retracts(op) {
 		return
 	}
 	if n := p.Note(c.stretch, OpPlace(op)); n != nil {

@@ -73,7 +73,7 @@ func newTapFeed(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	t := &tapFeed{m: m, listed: map[int][]thread{}, tapped: map[int]float64{}}
-	return Checker{State: []any{t}, Block: t.block, Op: t.op, Ops: Of(interp.Feed, interp.Tool)}
+	return Checker{State: []any{t}, Block: t.block, Op: t.op, Ops: Of(interp.Feed, interp.Tool), Steady: true}
 }
 
 // block reads the comments.

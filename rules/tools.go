@@ -157,7 +157,7 @@ func newLengthMissing(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	l := &lengthOffset{}
-	return Checker{State: []any{l}, Op: l.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool)}
+	return Checker{State: []any{l}, Op: l.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc, interp.Tool), Steady: true}
 }
 
 func (l *lengthOffset) op(p *Pass, op *interp.Op) {
@@ -171,6 +171,7 @@ func (l *lengthOffset) op(p *Pass, op *interp.Op) {
 		return
 	}
 	if op.Home || !op.Moves.Has(2) {
+		p.stay()
 		return
 	}
 	l.fresh, l.had = false, s.LengthH > 0
@@ -191,7 +192,11 @@ func (l *lengthOffset) switchedOff(p *Pass, op *interp.Op) {
 		l.had = true
 		return
 	}
-	if !l.had || op.Home || s.Tool <= 0 || s.Unknown&interp.UnknownLength != 0 || !op.Moves.Has(2) || !(op.FromKnown & op.ToKnown).Has(2) || op.To[2] >= op.From[2]-slack {
+	if !l.had || s.Tool <= 0 || s.Unknown&interp.UnknownLength != 0 {
+		return
+	}
+	p.stay()
+	if op.Home || !op.Moves.Has(2) || !(op.FromKnown & op.ToKnown).Has(2) || op.To[2] >= op.From[2]-slack {
 		return
 	}
 	l.had = false
@@ -214,13 +219,14 @@ func newLengthOfOther(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	last := [2]int{}
-	return Checker{State: []any{&last}, Ops: Of(interp.Traverse, interp.Feed), Op: func(p *Pass, op *interp.Op) {
+	return Checker{State: []any{&last}, Ops: Of(interp.Traverse, interp.Feed), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
-		if !op.Moves.Has(2) || op.Home || s.LengthH <= 0 || s.Tool <= 0 || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
+		now := [2]int{s.Tool, s.LengthH}
+		if now == last || s.LengthH <= 0 || s.Tool <= 0 || s.Unknown&(interp.UnknownLength|interp.UnknownTool) != 0 {
 			return
 		}
-		now := [2]int{s.Tool, s.LengthH}
-		if now == last {
+		if !op.Moves.Has(2) || op.Home {
+			p.stay()
 			return
 		}
 		last = now

@@ -436,7 +436,10 @@ type centred struct {
 	clamp   float64
 }
 
-func newCentreSurface(*profiles.Machine, *Options) Checker {
+func newCentreSurface(m *profiles.Machine, _ *Options) Checker {
+	if m.CodeFor(profiles.SurfaceSpeed) == "" {
+		return Checker{}
+	}
 	c := &centred{}
 	return Checker{State: []any{c}, Op: c.op, Ops: Of(interp.Feed, interp.Arc, interp.Tool), End: c.say}
 }

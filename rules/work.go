@@ -22,6 +22,7 @@ type work struct {
 	// down: the tool was fed and has not been retracted since. On a lathe any
 	// traverse takes it away from the work.
 	down    bool
+	fed     bool // the last move was a cut, or a probe
 	cutting bool // the last move was a cut
 	part    int  // counts the stops for the operator: what he moves nobody knows
 }
@@ -51,11 +52,12 @@ func newWork(m *profiles.Machine) work {
 func (w *work) add(op *interp.Op) {
 	switch op.Kind {
 	case interp.Traverse:
-		w.cutting = false
+		w.cutting, w.fed = false, false
 		if w.down && (w.lathe || op.Home || rises(op)) {
 			w.down = false
 		}
 	case interp.Feed, interp.Arc:
+		w.fed = true
 		w.cut(op)
 	case interp.Tool:
 		if w.now.cuts > 0 || w.now.at.Line != 0 {
@@ -64,7 +66,7 @@ func (w *work) add(op *interp.Op) {
 			}
 		}
 		w.now = stretch{tool: op.State.Tool, at: OpPlace(op)}
-		w.down, w.cutting = false, false
+		w.down, w.cutting, w.fed = false, false, false
 	case interp.Stop:
 		w.cutting = false
 		if op.StopKind != interp.OptionalStop {

@@ -86,7 +86,7 @@ func (in *Interp) simple(b *parser.Block, steady uint64) bool {
 		return false
 	}
 	in.motionMode()
-	if axes&^XYZ == 0 && s.Surface == 0 && in.comp.state == compIdle && len(b.Settings) == 0 {
+	if axes&^XYZ == 0 && s.Surface == 0 && in.comp.state == compIdle && len(b.Settings) == 0 && b.Delete == 0 {
 		if steady == 0 {
 			in.stretches++
 			steady = in.stretches

@@ -199,7 +199,7 @@ type State struct {
 
 	// Steady is a number that stays the same over blocks that move X, Y and Z and
 	// change nothing of all this but places and which of G0 to G3 is in force; 0:
-	// this block may change more.
+	// this block may change more, or may be left out.
 	Steady uint64
 }
 
