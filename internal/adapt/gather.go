@@ -20,6 +20,7 @@ type gather struct {
 	trial   track
 	waiting []drilled // alike, and too few yet to be worth a cycle
 	open    bool      // the cycle is in force
+	homed   bool      // the axis of the tool was last sent home
 	ended   bool      // and the source's next block ends cycles, whether there is one or not
 	last    drilled   // of those that are written or wait
 	end     float64   // the level where they end, mm
@@ -49,6 +50,7 @@ type visit struct {
 	blocks  int
 	begun   bool       // it has a move
 	strange bool       // it can be no hole
+	homed   bool       // it begins where the tool was sent home
 	moved   bool       // the traverse to the place is part of it
 	place   [2]float64 // mm
 	level   float64    // where it begins, in the last digit of the axis
@@ -118,6 +120,7 @@ func (t *track) is(o *track) bool {
 type drilled struct {
 	hole
 	level  float64 // where it begins, mm
+	homed  bool    // that is where the tool was sent home
 	up     float64 // how far it feeds out, mm; the bottom where it does not
 	moved  bool    // the traverse over it is part of it
 	moves  int     // plain moves and dwells
@@ -131,6 +134,7 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		return false
 	}
 	if !a.plain(b) {
+		g.away(a.ops, a.state.Plane)
 		g.ended = a.endsCycle(b)
 		a.endGather()
 		g.ended = false
@@ -149,6 +153,16 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		a.endGather()
 	}
 	return true
+}
+
+// away notes whether the operations send the axis of the tool home, or bring it back.
+func (g *gather) away(ops []done, plane interp.Plane) {
+	_, _, normal := plane.Axes()
+	for i := range ops {
+		if op := &ops[i]; op.Kind <= interp.Arc && op.Moves.Has(normal) {
+			g.homed = op.Home
+		}
+	}
 }
 
 // endsCycle says whether the block does nothing but end cycles.
@@ -239,11 +253,12 @@ func (a *adapter) addToVisit(op *done, over bool) {
 		return
 	case !v.begun:
 		v.begun, v.moved, v.plane = true, over, a.state.Plane
-		v.place, v.level = [2]float64{op.To[first], op.To[second]}, a.counts(normal, op.From[normal])
+		v.place, v.level, v.homed = [2]float64{op.To[first], op.To[second]}, a.counts(normal, op.From[normal]), a.gather.homed
 		v.begins(v.level)
 	}
 	v.strange = v.strange || v.plane != a.state.Plane
 	if !over {
+		a.gather.homed = false
 		l := leg{rapid: op.Kind == interp.Traverse, to: a.counts(normal, op.To[normal])}
 		if !l.rapid {
 			l.feed = op.Feed
@@ -322,7 +337,7 @@ func (a *adapter) drilled() (d drilled, ok bool) {
 			up = l.to
 		}
 	}
-	d.place, d.level, d.feed = v.place, v.level*step, body[0].feed
+	d.place, d.level, d.homed, d.feed = v.place, v.level*step, v.homed, body[0].feed
 	d.r, d.bottom, d.out, d.up = r*step, bottom*step, out.to*step, up*step
 	if body[0].to != bottom {
 		d.peck = (r - body[0].to) * step
