@@ -21,13 +21,18 @@ type text struct {
 }
 
 // writeAll writes the program for the machine, and then anew for each of the late
-// passes that were asked for.
+// passes that are needed or asked for.
 func writeAll(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Result, opt *Options) error {
 	write := func(w io.Writer) error { return rewriteAll(w, src, size, seen, res, opt) }
+	strange, err := spells(text{src, size}, opt)
+	if err != nil {
+		return err
+	}
 	for _, late := range [...]struct {
 		on    bool
 		write func(out io.Writer, source, now text, res *Result, opt *Options) error
 	}{
+		{strange, spellAll},
 		{opt.makes(Find(Gather)), gatherAll},
 		{opt.makes(Find(Unnumber)) || opt.makes(Find(Renumber)), numberAll},
 	} {

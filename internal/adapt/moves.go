@@ -148,8 +148,7 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 	if w.distance == profiles.Incremental {
 		for i := range profiles.NumAxes {
 			if op.Moves.Has(i) && !w.known.Has(i) && !(op.FromKnown | op.Steps).Has(i) {
-				a.leave(rules.Error, op.line, fmt.Sprintf("%s moves by distances only, and where %c stands is not known here", a.to.Name, profiles.AxisLetters[i]),
-					"Say with --start where the tool stands when the program begins.")
+				a.byDistance(op.line, 1<<i)
 				return
 			}
 		}
@@ -171,6 +170,18 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 	a.axisWords(op, named)
 	if m == profiles.FeedMove {
 		a.feedOf(op)
+	}
+}
+
+// byDistance tells of a move from where nobody knows, on a machine that moves by
+// distances.
+func (a *adapter) byDistance(line int, from interp.AxisSet) {
+	for i := range profiles.NumAxes {
+		if from.Has(i) {
+			a.leave(rules.Error, line, fmt.Sprintf("%s moves by distances only, and where %c stands is not known here", a.to.Name, profiles.AxisLetters[i]),
+				"Say with --start where the tool stands when the program begins.")
+			return
+		}
 	}
 }
 
@@ -227,8 +238,7 @@ func (a *adapter) dwell(seconds float64) {
 
 // home writes G28 and G30, or the moves that stand for them.
 func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
-	w := a.w
-	same := a.to.CodeFor(m) != "" && a.to.Control.HomeAxes == a.from.Control.HomeAxes
+	w, same := a.w, !a.toPlace()
 	for i := range a.ops {
 		op := &a.ops[i]
 		switch {
@@ -292,6 +302,20 @@ func (a *adapter) machineMove(b *parser.Block) {
 	_ = b
 }
 
+// toPlace says whether the block goes to places of the work in the stead of
+// places of the machine. Those are named by a person, and are places also where
+// the source moves by distances: it often does so on its way home, from where
+// nobody knows.
+func (a *adapter) toPlace() bool {
+	switch m := a.words.nonMod; m {
+	case profiles.Home, profiles.HomeSecond:
+		return a.to.CodeFor(m) == "" || a.to.Control.HomeAxes != a.from.Control.HomeAxes
+	case profiles.MachineCoordinates:
+		return a.to.CodeFor(m) == ""
+	}
+	return false
+}
+
 // homeless writes a move to the home position, or in machine coordinates, for a
 // machine that has no code for it: to the place that a person has named.
 func (a *adapter) homeless(op *done) {
@@ -316,10 +340,13 @@ func (a *adapter) homeless(op *done) {
 		return
 	}
 	a.ready()
+	if from := named &^ w.known; from != 0 && w.distance == profiles.Incremental {
+		a.byDistance(op.line, from)
+		return
+	}
 	a.motionCode(profiles.TraverseMove)
 	for i := range profiles.NumAxes {
 		if named.Has(i) {
-			w.known |= 1 << i // an increment to it, where it was not known, is refused above
 			w.goTo(i, *a.opt.Home[i])
 		}
 	}
@@ -423,6 +450,7 @@ func (a *adapter) stops(b *parser.Block) {
 	for _, i := range a.words.stops {
 		word := &b.Words[i]
 		m := meaningM(a.from, word)
+		w.behind()
 		if limit := a.to.Words.MCodes; limit > 0 && w.ms >= limit {
 			w.flush()
 		}

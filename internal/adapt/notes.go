@@ -98,6 +98,8 @@ func advice(p *Pass, m *profiles.Machine) string {
 			return "Write no comments."
 		}
 		return fmt.Sprintf("Begin comments with %s.", strings.Join(strings.Split(m.Block.Comments, ""), " or "))
+	case Characters:
+		return "Write capitals, comments too, and only what the control reads: " + m.Block.Characters + "."
 	case Length:
 		return fmt.Sprintf("Write blocks of at most %d characters.", m.Block.Longest)
 	case Sequence:

@@ -15,6 +15,7 @@ const (
 	Numbers     = "numbers"
 	Words       = "words"
 	Comments    = "comments"
+	Characters  = "characters"
 	Length      = "block-length"
 	Sequence    = "sequence-numbers"
 	Marks       = "marks"
@@ -50,6 +51,8 @@ func Passes() []*Pass {
 			Doc: `A P behind G64, an H without its code. What the control does not know, and might mean something, stays and is told.`},
 		{Name: Comments, Summary: "comments in the way of writing that the control knows", Mends: []string{"code-not-accepted"},
 			Doc: `From ; to ( ) and back; where the control knows none they are left out.`},
+		{Name: Characters, Summary: "capitals for small letters, and in comments blanks for what the control does not read", Mends: []string{"characters-not-accepted"},
+			Doc: `A tab becomes a blank. Other characters outside comments stay and are told.`},
 		{Name: Length, Summary: "blocks of no more characters than the control reads", Mends: []string{"block-too-long"},
 			Doc: `Comments go into blocks of their own and are broken at blanks.`},
 		{Name: Sequence, Summary: "sequence numbers and program numbers within the control's range", Mends: []string{"sequence-number-out-of-range", "program-number-out-of-range"},

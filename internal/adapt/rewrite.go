@@ -123,6 +123,9 @@ func (a *adapter) rewrite(b *parser.Block) {
 			a.w.flush()
 		}
 	}
+	if !l.hasT && !l.change {
+		a.w.front = len(a.w.buf)
+	}
 	a.modes(b)
 	a.moves(b)
 	a.w.flush()
@@ -337,7 +340,9 @@ func (a *adapter) mode(b *parser.Block, word *parser.Word, m profiles.Meaning) {
 		a.say(&w.units, a.wantUnits(m), m, Units)
 		return
 	case profiles.DistGroup:
-		a.say(&w.distance, a.wantDistance(m), m, Distance)
+		if !a.toPlace() { // else ready says what it needs
+			a.say(&w.distance, a.wantDistance(m), m, Distance)
+		}
 		return
 	case profiles.FeedGroup:
 		was := w.feedMode
@@ -450,13 +455,17 @@ func (a *adapter) want(m, in profiles.Meaning) profiles.Meaning {
 // here, where the machine is in others.
 func (a *adapter) ready() {
 	w, s := a.w, a.state
+	distance := s.Distance
+	if a.toPlace() {
+		distance = profiles.Absolute
+	}
 	for _, mode := range [...]struct {
 		in       *profiles.Meaning
 		want, is profiles.Meaning
 		pass     string
 	}{
 		{&w.units, a.wantUnits(s.Units), s.Units, Units},
-		{&w.distance, a.wantDistance(s.Distance), s.Distance, Distance},
+		{&w.distance, a.wantDistance(distance), distance, Distance},
 		{&w.feedMode, a.wantFeedMode(s.FeedMode), s.FeedMode, FeedModes},
 	} {
 		if *mode.in != mode.want {

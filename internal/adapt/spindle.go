@@ -224,11 +224,11 @@ func (a *adapter) restart() {
 	if a.pending == interp.SpindleUnknown {
 		return
 	}
-	line := append([]byte(nil), a.w.buf...)
-	a.w.buf = a.w.buf[:0]
+	line, front := append([]byte(nil), a.w.buf...), a.w.front
+	a.w.buf, a.w.front = a.w.buf[:0], 0
 	a.turnOn()
 	a.w.flush()
-	a.w.buf = append(a.w.buf, line...)
+	a.w.buf, a.w.front = append(a.w.buf, line...), front
 }
 
 // turnTo writes how the spindle turns, in a block of its own.

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"math"
 	"strconv"
+	"strings"
 
 	"tapefit/internal/interp"
 	"tapefit/parser"
@@ -33,6 +34,7 @@ type writer struct {
 	moves  bool   // the line has a move, or another thing that a block does once
 	said   bool   // a motion code of the block was written
 	ms     int    // M codes in the line
+	front  int    // so long is the line with no more than its number and S and M words; 0: it has none, or they stay
 	blank  bool   // words are parted by blanks
 	end    string // of a line
 	count  bool   // numbers of axis words have no point
@@ -90,6 +92,7 @@ func (w *writer) flush() {
 	if len(w.buf) == 0 {
 		return
 	}
+	w.behind()
 	longest := w.m.Block.Longest
 	if longest > 0 && len(w.buf) > longest && bytes.IndexByte(w.buf, '(') < 0 {
 		w.buf = bytes.ReplaceAll(w.buf, []byte(" "), nil) // blanks mean nothing
@@ -107,6 +110,30 @@ func (w *writer) flush() {
 	w.buf = append(w.buf, w.end...)
 	w.write(w.buf)
 	w.buf, w.moves, w.ms = w.buf[:0], false, 0
+}
+
+// behind puts S and M words that stand in front of the moves of the line behind
+// them, where people write them. They are carried out in one order, wherever in
+// the block they stand (NISTIR 6556, table 8).
+func (w *writer) behind() {
+	front := w.front
+	w.front = 0
+	if front == 0 || front >= len(w.buf) {
+		return
+	}
+	number := 0
+	for number < front && (number < 2 && strings.IndexByte("/Nn", w.buf[number]) >= 0 || w.buf[number] >= '0' && w.buf[number] <= '9') {
+		number++
+	}
+	codes, moves := bytes.TrimSpace(w.buf[number:front]), bytes.TrimSpace(w.buf[front:])
+	line := append([]byte(nil), w.buf[:number]...)
+	for _, words := range [...][]byte{moves, codes} {
+		if n := len(line); w.blank && n > 0 && line[n-1] != '/' {
+			line = append(line, ' ')
+		}
+		line = append(line, words...)
+	}
+	w.buf = append(w.buf[:0], line...)
 }
 
 // comments writes the comment alone, in as many lines as it needs.

@@ -1,0 +1,76 @@
+package adapt
+
+import (
+	"strings"
+	"testing"
+
+	"tapefit/profiles"
+	"tapefit/rules"
+)
+
+// Whole programs as posts and people begin and end them, for a control of the
+// tape time that has no home position and no small letters (common practice).
+func TestWholePrograms(t *testing.T) {
+	tests := []struct{ name, to, source, want string }{
+		{"home by distances, from where nobody knows", "knee-mill",
+			"G20 G90 G17\nG91 G28 Z0.\nG90\nT4 M6\nS1000 M3\nG0 X0. Y0.\nZ1. M8\nG1 Z-.1 F5.\nG91 G28 Z0. M9\nG90\nM30\n",
+			"G70 G90 G17\nG0 Z1.\nG90\nG0 Z2.\nT4 M6\nS1000 M3\nG0 X0. Y0.\nZ1. M8\nG1 Z-.1 F5.\nG0 Z1. M9\nG90\nM30\n"},
+		{"what goes on by distances is told so", "knee-mill",
+			"G20 G90 G17\nG0 Z1.\nX0. Y0.\nG91 G28 Z0.\nG0 X1.\nX1.\nG90 X0.\nM30\n",
+			"G70 G90 G17\nG0 Z1.\nX0. Y0.\nZ1.\nG91 G0 X1.\nX1.\nG90 X0.\nM30\n"},
+		{"small letters, and a comment with what the tape has not", "knee-mill",
+			"g20 g90 (jack's vise, #3 stop, 45°)\ng0 x0 y0\nz1.\n\tx1.\nm30\n",
+			"G70 G90 (JACK S VISE,  3 STOP, 45 )\nG0 X0 Y0\nZ1.\n X1.\nM30\n"},
+		{"codes behind the move, and the stop last", "knee-mill",
+			"G70 G90\nN1 G0 X0 Y0\n/N2 G43 H1 Z1. M8\nN3 G49 Z1. M9\nN4 G49 X1. M0 (LOOK)\nM30\n",
+			"G70 G90\nN1 G0 X0 Y0\n/N2 Z1. M8\nN3 Z1. M9\nN4 X1. M0 (LOOK)\nM30\n"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			opt := demoOptions(t)
+			opt.Passes = nil
+			got, r, err := adapted(t, "%\n"+test.source+"%\n", opt)
+			if err != nil {
+				t.Fatalf("%v\n%s", err, got)
+			}
+			if !r.Written {
+				t.Fatalf("not written: %+v", r.Left)
+			}
+			if want := "%\n" + test.want + "%\n"; got != want {
+				t.Errorf("got\n%s\nwant\n%s", got, want)
+			}
+			again(t, got)
+		})
+	}
+}
+
+// A machine that moves by distances only cannot be sent to a place from where
+// nobody knows.
+func TestHomeByDistancesOnly(t *testing.T) {
+	opt := demoOptions(t)
+	to, err := profiles.FindWith("knee-mill", nil, []string{"codes.G90=refused", "start.distance=incremental"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	opt.To, opt.Passes = to, nil
+	_, r, err := adapted(t, "%\nG20 G91 G28 Z0.\nM30\n%\n", opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Left) != 1 || r.Left[0].Level != rules.Error || !strings.Contains(r.Left[0].What, "where Z stands is not known") {
+		t.Errorf("left %+v", r.Left)
+	}
+}
+
+// Characters stay where the pass is not to be made.
+func TestCharactersLeft(t *testing.T) {
+	opt := demoOptions(t)
+	opt.Passes = map[string]bool{Characters: false}
+	got, _, err := adapted(t, "%\n(shop's own)\nG70 G90\nM30\n%\n", opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(got, "(shop's own)") {
+		t.Errorf("made, and it was not to be: %s", got)
+	}
+}
