@@ -25,17 +25,22 @@ func (f *quoteFlags) add(cmd *cobra.Command) {
 	flags.StringVar(&f.scrap, "scrap", "", "share of the parts begun that are not delivered: \"3 %\"")
 }
 
-// settings are what was given, as settings over the profile.
-func (f *quoteFlags) settings() []string {
+// settings are what was given, as settings over the profile. A number without its
+// unit is an error.
+func (f *quoteFlags) settings() ([]string, error) {
 	var all []string
-	for _, one := range []struct{ path, value string }{
-		{"quote.rate", f.rate}, {"quote.setup", f.setup}, {"quote.load", f.load}, {"quote.scrap", f.scrap},
+	for _, one := range []struct{ flag, value, unit string }{
+		{"rate", f.rate, "/h"}, {"setup", f.setup, "min"}, {"load", f.load, "min"}, {"scrap", f.scrap, "%"},
 	} {
-		if one.value != "" {
-			all = append(all, one.path+"="+byClock(one.value))
+		if one.value == "" {
+			continue
 		}
+		if _, err := strconv.ParseFloat(one.value, 64); err == nil {
+			return nil, fmt.Errorf("--%s: %q has no unit: write \"%s %s\"", one.flag, one.value, one.value, one.unit)
+		}
+		all = append(all, "quote."+one.flag+"="+byClock(one.value))
 	}
-	return all
+	return all, nil
 }
 
 // byClock takes 4:30 for what it means there: minutes and seconds.
@@ -80,7 +85,11 @@ Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
   tapefit quote part.ngc --machine bed-mill --format csv > quote.csv`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			walk.settings = append(walk.settings, money.settings()...)
+			settings, err := money.settings()
+			if err != nil {
+				return err
+			}
+			walk.settings = append(walk.settings, settings...)
 			m, opt, err := a.walk(&walk)
 			if m == nil {
 				return err
