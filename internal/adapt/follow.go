@@ -51,6 +51,7 @@ type adapter struct {
 	change     aChange
 	contours   contours
 	cutting    cutting
+	late       []lateNumber
 	line       int // of the source: that of block, or of a move held back
 }
 

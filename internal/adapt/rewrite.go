@@ -127,6 +127,10 @@ func (a *adapter) rewrite(b *parser.Block) {
 		a.w.front = len(a.w.buf)
 	}
 	a.modes(b)
+	if a.w.slash && a.resolved && l.axes != 0 {
+		a.leave(rules.Error, b.Line, "a move with block delete (/) in a contour that must be offset here: left out, the moves beside it would be others",
+			"Decide which is meant: --block-delete off executes these blocks, on leaves them out.")
+	}
 	a.moves(b)
 	a.w.flush()
 	a.numberAlone(b)
@@ -176,6 +180,7 @@ func (a *adapter) numberAlone(b *parser.Block) {
 		w.text([]byte(label))
 		w.flush()
 	}
+	a.holdNumber()
 	w.label = w.label[:0]
 }
 
@@ -199,15 +204,53 @@ func (a *adapter) programNumber(b *parser.Block, word *parser.Word) {
 }
 
 // lateMoves writes moves of blocks that came before this one, which
-// compensation has held back.
+// compensation has held back, with the numbers of those blocks. Block delete of
+// this block is not theirs: with its switch on they would be left out.
 func (a *adapter) lateMoves() {
+	w := a.w
+	label, slash := append([]byte(nil), w.label...), w.slash
+	w.label, w.slash = w.label[:0], false
 	for i := range a.ops {
 		op := &a.ops[i]
 		if op.late && a.to.CodeFor(profiles.CompLeft) == "" {
+			a.heldNumber(op.line)
 			a.resolvedMove(op)
 		}
 	}
-	a.w.flush()
+	w.flush()
+	w.label, w.slash = append(w.label[:0], label...), slash
+}
+
+// A lateNumber is the sequence number of a block whose move is held back.
+type lateNumber struct {
+	line int
+	text []byte
+}
+
+// holdNumber keeps the number of a block that has written nothing with it, for
+// its move that is held back.
+func (a *adapter) holdNumber() {
+	const most = 8 // compensation holds back fewer blocks
+	if len(a.w.label) == 0 || !a.resolved || a.words.axes == 0 {
+		return
+	}
+	if len(a.late) == most {
+		a.late = a.late[1:]
+	}
+	a.late = append(a.late, lateNumber{a.line, append([]byte(nil), a.w.label...)})
+}
+
+// heldNumber begins the next line with the number of the block in a line of the
+// source, where it was kept.
+func (a *adapter) heldNumber(line int) {
+	for i := range a.late {
+		if a.late[i].line == line {
+			a.w.flush()
+			a.w.label = append(a.w.label[:0], a.late[i].text...)
+			a.late = a.late[i+1:]
+			return
+		}
+	}
 }
 
 // tool writes the tool and its change.

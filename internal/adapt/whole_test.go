@@ -74,3 +74,34 @@ func TestCharactersLeft(t *testing.T) {
 		t.Errorf("made, and it was not to be: %s", got)
 	}
 }
+
+// Compensation holds moves back: they keep their numbers, and block delete of the
+// block in which they are written at last is not theirs.
+func TestOffsetContourKeepsItsNumbers(t *testing.T) {
+	const head, tail = "%\nN1 G70 G90\nT4 M6\nS1000 M3\nG0 X-1. Y0.\nZ-.25\n", "N14 G0 Z1.\nM30\n%\n"
+	const contour = "N7 G41 D4 G1 X0. Y1. F10.\nN8 Y3.\nN9 X3.\n/N10 M1\nN11 Y0.\nN12 X-1.\nN13 G40 Y-1.\n"
+	const want = "N7 G1 X-0.25 Y1. F10.\nN8 Y3.\nN9 G2 X0. Y3.25 I0.25 J0.\nG1 X3.\n/N10 M1\n" +
+		"N11 G2 X3.25 Y3. I0. J0.25\nG1 Y0.\nN12 G2 X3. Y-0.25 I0.25 J0.\nG1 X-1.\nN13 Y-1.\n"
+	opt := demoOptions(t)
+	from, err := profiles.FindWith("bed-mill", nil, []string{"codes.G70=inch"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	opt.From, opt.Guess, opt.Passes = from, false, nil
+	got, r, err := adapted(t, head+contour+tail, opt)
+	if err != nil || !r.Written {
+		t.Fatalf("%v %+v", err, r)
+	}
+	if got != head+want+tail {
+		t.Errorf("got\n%s\nwant\n%s", got, head+want+tail)
+	}
+	for _, number := range []string{"N7 ", "N9 "} {
+		_, r, err := adapted(t, head+strings.Replace(contour, number, "/"+number, 1)+tail, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Written || !strings.Contains(r.Left[0].What, "block delete") {
+			t.Errorf("/%s: left %+v", number, r.Left)
+		}
+	}
+}
