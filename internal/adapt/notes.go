@@ -38,7 +38,10 @@ func (n *Notebook) Add(path string, r *Result) {
 	n.Programs++
 	n.Blocks += r.Before.Blocks
 	for i := range r.Changes {
-		c := &r.Changes[i]
+		c := r.Changes[i]
+		if slices.ContainsFunc(r.Left, func(l Left) bool { return l.Level == rules.Error && l.Line == c.Line }) {
+			c.Now = "" // it is not done with what was written
+		}
 		n.note(c.Pass.Name, advice(c.Pass, n.m), path, c.Line, c.Count, c.Was, c.Now)
 	}
 	for i := range r.Left {

@@ -105,3 +105,25 @@ func TestOffsetContourKeepsItsNumbers(t *testing.T) {
 		}
 	}
 }
+
+// What is left to a person is shown to no post as it should be: here the contour
+// without its offset.
+func TestNotesOfWhatIsLeft(t *testing.T) {
+	opt := demoOptions(t)
+	opt.Passes = nil
+	_, r, err := adapted(t, "%\nG70 G90\nG0 X-1. Y0. Z-.2\nG41 D4 G1 X0. Y1. F10.\nY3.\nG40 X-1.\nM30\n%\n", opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	book := NewNotebook(opt.To)
+	book.Add("program", r)
+	for _, note := range book.Notes() {
+		if note.Name == CompPath {
+			if note.Now != "" {
+				t.Errorf("%q is shown as it should be", note.Now)
+			}
+			return
+		}
+	}
+	t.Errorf("no note of %s: %+v", CompPath, book.Notes())
+}
