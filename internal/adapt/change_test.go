@@ -203,3 +203,33 @@ func TestChangesOff(t *testing.T) {
 		t.Errorf("%v %+v\n%s", err, r, got)
 	}
 }
+
+// A program for a control that does not know where its machine stands: of the
+// axes that go to the place for the change, only those move that have left it.
+func TestChangesAgain(t *testing.T) {
+	to, err := profiles.FindWith("bed-mill", nil, changeForms[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	const source = "%\nG70 G90\nG0 X0 Y0 Z0\nT1\nM6\nG0 X0\nT1\nM6\nM30\n%\n"
+	got, r, err := adapted(t, source, Options{From: machine(t, "tape-era"), To: to})
+	if err != nil || !r.Written {
+		t.Fatalf("%v %+v\n%s", err, r, got)
+	}
+	const place = "G53 G0 X20. Y20.\n"
+	if strings.Count(got, place) != 2 {
+		t.Errorf("not twice at the place for tools:\n%s", got)
+	}
+	// The second time Y stands there, so that it need not be named, but X must be.
+	at := strings.LastIndex(got, place)
+	for _, second := range []struct {
+		text string
+		same bool
+	}{{"G53 G0 X20.\n", true}, {"G53 G0 Y20.\n", false}, {"", false}} {
+		damaged := got[:at] + second.text + got[at+len(place):]
+		_, err := Prove(sideOf(machine(t, "tape-era"), source), sideOf(to, damaged), r.allowed(&Options{From: r.From, To: to}))
+		if (err == nil) != second.same {
+			t.Errorf("%q the second time: %v", second.text, err)
+		}
+	}
+}

@@ -189,7 +189,11 @@ func (r *recorder) goHome(op *interp.Op, b *profiles.ChangeBlock) {
 			continue
 		}
 		to[i] = r.change.target(b, i)
-		if !op.State.MachineKnown.Has(i) || op.State.Machine[i] != to[i] {
+		at, known := op.State.Machine[i], op.State.MachineKnown.Has(i)
+		if r.sent.Has(i) { // by the change before, and the program has not moved it since
+			at, known = r.sentTo[i], true
+		}
+		if !known || at != to[i] {
 			moves |= 1 << i
 		}
 	}
