@@ -12,6 +12,7 @@ import (
 type contours struct {
 	first, end int64 // of the block being executed, in the text; end 0: it has none
 	fits       bool  // the machine reads its blocks as they are
+	bare       bool  // its blocks are moves and dwells, and nothing else
 
 	text    [2]int64       // from, to: passed on as it is
 	written map[int64]bool // by the offset of the first block
@@ -21,10 +22,28 @@ type contours struct {
 func (a *adapter) sees(b *parser.Block) {
 	c := &a.contours
 	if c.end == 0 {
-		c.first, c.fits = b.Offset, true
+		c.first, c.fits, c.bare = b.Offset, true, true
 	}
 	c.end = max(c.end, b.Offset+int64(len(b.Raw)))
 	c.fits = c.fits && a.fitsContour(b)
+	c.bare = c.bare && a.isBare(b)
+}
+
+// isBare says whether a block does no more than move, at its own feed, or dwell.
+func (a *adapter) isBare(b *parser.Block) bool {
+	for i := range b.Words {
+		w := &b.Words[i]
+		switch w.Address {
+		case 'G':
+			m := meaningG(a.from, w)
+			if g := m.Group(); m != profiles.DwellHere && g != profiles.MotionGroup && g != profiles.DistGroup {
+				return false
+			}
+		case 'M', 'S', 'T', 'D', 'H':
+			return false
+		}
+	}
+	return true
 }
 
 // fitsContour says whether the machine reads a block of a contour as the source's

@@ -60,6 +60,7 @@ type done struct {
 	interp.Op
 	line    int
 	late    bool // its block came before
+	contour bool // its block is one of a contour that a cycle goes along
 	spindle interp.SpindleState
 }
 
@@ -172,8 +173,10 @@ func (a *adapter) onOp(op *interp.Op) {
 		return
 	}
 	a.change.op(op)
+	elsewhere := op.Block.Offset != a.block.Offset
 	a.ops = append(a.ops, done{
-		Op: *op, line: op.Block.Line, late: op.Block.Offset != a.block.Offset, spindle: op.State.Spindle,
+		Op: *op, line: op.Block.Line, late: elsewhere && a.contours.end == 0, contour: elsewhere && a.contours.end != 0,
+		spindle: op.State.Spindle,
 	})
 }
 

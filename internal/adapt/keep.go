@@ -271,7 +271,7 @@ func (a *adapter) keepsOps(b *parser.Block) bool {
 		if op.late && a.to.CodeFor(profiles.CompLeft) == "" {
 			return false
 		}
-		if op.Kind > interp.Arc || op.late {
+		if op.Kind > interp.Arc || op.late || op.contour {
 			continue
 		}
 		if a.state.Distance == profiles.Incremental || op.Kind == interp.Arc {

@@ -65,6 +65,11 @@ func (a *adapter) turnCycle(b *parser.Block, m profiles.Meaning) {
 			"Write it by hand in a form that the control has.")
 		return
 	}
+	if m == profiles.FinishContour && a.contours.end != 0 && !a.contours.bare {
+		a.leave(rules.Error, a.line, "the contour that is finished here has codes beside its moves, and must be written out as moves for "+a.to.Name,
+			"Write codes of compensation, spindle, tool and coolant into blocks of their own, in front of the finish cut.")
+		return
+	}
 	a.did(Cycles)
 	a.written()
 }

@@ -93,3 +93,49 @@ func TestContourOfProvenStays(t *testing.T) {
 		t.Errorf("%v %+v\n%s", err, r.Left, got)
 	}
 }
+
+// A contour whose arcs the machine does not take is finished in moves: at the feed
+// of the cycle where its blocks say none, and back to where the cycle began.
+func TestFinishInMoves(t *testing.T) {
+	const (
+		head = "%\nG20 G90\nT0101\nM41\nG97 S300 M3\nG95\nG0 X2.3 Z.1\n"
+		back = "G1 X2. Z-1.2\nG0 X2.3 Z0.1\n"
+	)
+	tests := []struct {
+		name, source, want string
+		say                string // what is left, where nothing is written
+	}{
+		{"at the feed of the cycle", "G70 P30 Q50 F.01\nN30 G0 X1.\nG1 Z-1.\nG3 X1.2 Z-1.1 R.1\nN50 G1 X2. Z-1.2\n",
+			"X1.\nG1 Z-1. F0.01\nG3 X1.2 Z-1.1 K-0.1 I0.\n" + back, ""},
+		{"at its own", "G70 P30 Q50 F.01\nN30 G0 X1.\nG1 Z-1. F.008\nG3 X1.2 Z-1.1 R.1 F.004\nN50 G1 X2. Z-1.2\n",
+			"X1.\nG1 Z-1. F0.008\nG3 X1.2 Z-1.1 K-0.1 I0. F0.004\n" + back, ""},
+		{"at the feed before it", "G1 X2.2 F.01\nX2.3\nG70 P30 Q50\nN30 G0 X1.\nG1 Z-1.\nG3 X1.2 Z-1.1 R.1\nN50 G1 X2. Z-1.2\n",
+			"G1 X2.2 F.01\nX2.3\nG0 X1.\nG1 Z-1.\nG3 X1.2 Z-1.1 K-0.1 I0.\n" + back, ""},
+		{"with a dwell", "G70 P30 Q50 F.01\nN30 G0 X1.\nG1 Z-1.\nG4 P.5\nG3 X1.2 Z-1.1 R.1\nN50 G1 X2. Z-1.2\n",
+			"X1.\nG1 Z-1. F0.01\nG4 P0.5\nG3 X1.2 Z-1.1 K-0.1 I0.\n" + back, ""},
+		{"under compensation of the nose", "G70 P30 Q50 F.01\nN30 G42 G0 X1.\nG1 Z-1.\nG3 X1.2 Z-1.1 R.1\nN50 G40 G1 X2. Z-1.2\n", "", "codes beside its moves"},
+		{"with a speed of its own", "G70 P30 Q50 F.01\nN30 G0 X1. S400\nG1 Z-1.\nG3 X1.2 Z-1.1 R.1\nN50 G1 X2. Z-1.2\n", "", "codes beside its moves"},
+	}
+	from := machine(t, "slant-lathe")
+	to, err := profiles.FindWith("slant-lathe", nil, []string{"arcs.radius=false"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			got, r, err := adapted(t, head+test.source+"M30\n%\n", Options{From: from, To: to})
+			if err != nil {
+				t.Fatalf("%v\n%s", err, got)
+			}
+			if test.say != "" {
+				if r.Written || len(r.Left) == 0 || !strings.Contains(r.Left[0].What, test.say) {
+					t.Errorf("written %v, left %+v\n%s", r.Written, r.Left, got)
+				}
+				return
+			}
+			if want := head + test.want + "M30\n%\n"; got != want {
+				t.Errorf("got\n%s\nwant\n%s", got, want)
+			}
+		})
+	}
+}
