@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"tapefit/profiles"
+	"tapefit/rules"
 )
 
 // BenchmarkAdapt stands beside BenchmarkCheck on the same 20 MB: the goal is
@@ -42,7 +43,7 @@ func BenchmarkAdapt(b *testing.B) {
 	}
 }
 
-// BenchmarkLate is a program of 5 MB that does nothing but drill, without the
+// BenchmarkLate is a program of 5 MB that does nothing but drill: checked, without the
 // passes that work on what was written and with each of them.
 func BenchmarkLate(b *testing.B) {
 	m, err := profiles.FindWith("bed-mill", nil, []string{"control.memory=100 MB"})
@@ -54,6 +55,14 @@ func BenchmarkLate(b *testing.B) {
 		fmt.Fprintf(program, "N%d X%.4f Y%.4f\nG1 Z-.5 F5.\nG0 Z.1\n", i%90000, float64(i%900)/100, float64(i/900%900)/100)
 	}
 	program.WriteString("G0 Z1.\nM30\n%\n")
+	b.Run("check", func(b *testing.B) {
+		b.SetBytes(int64(program.Len()))
+		for b.Loop() {
+			if _, err := rules.Check(bytes.NewReader(program.Bytes()), int64(program.Len()), "bench", m, rules.All(), rules.Options{}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 	for _, pass := range []string{Words, Gather, Unnumber, Renumber} {
 		b.Run(pass, func(b *testing.B) {
 			b.SetBytes(int64(program.Len()))

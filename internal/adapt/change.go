@@ -113,7 +113,7 @@ func (c *changing) moved(op *interp.Op) {
 // codeOf is what the G code does that has caused an operation; Refused: it was
 // none.
 func (c *changing) codeOf(op *interp.Op) profiles.Meaning {
-	if op.Word < 0 || op.Block.Words[op.Word].Address != 'G' {
+	if op.Word < 0 || op.Word >= len(op.Block.Words) || op.Block.Words[op.Word].Address != 'G' {
 		return profiles.Refused
 	}
 	return meaningG(c.from, &op.Block.Words[op.Word])

@@ -284,5 +284,5 @@ func (a *adapter) toolName(number int) string {
 
 // busy says that the next block must be looked at by itself.
 func (c *aChange) busy() bool {
-	return c.changing != nil && (c.coolant || len(c.owed) > 0 || c.away != 0)
+	return c.coolant || c.changing != nil && (len(c.owed) > 0 || c.away != 0)
 }

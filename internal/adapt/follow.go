@@ -49,6 +49,7 @@ type adapter struct {
 	gather     gather
 	structure  structure
 	change     aChange
+	own        *ownChange
 	contours   contours
 	cutting    cutting
 	late       []lateNumber
@@ -72,7 +73,7 @@ func newAdapter(opt *Options, w *writer, seen *sight, res *Result, structured bo
 		unroll: seen.structured && !structured, changes: map[string]*Change{}, left: map[string]*Left{},
 	}
 	a.makes.gears, a.makes.clampSpeed, a.makes.clampFeed = opt.makes(Find(Gears)), opt.makes(Find(ClampSpeed)), opt.makes(Find(ClampFeed))
-	a.change.changing = opt.changes()
+	a.change.changing, a.own = opt.changes(), newOwnChange(opt.From, opt.To)
 	a.thin.on, a.thin.tol = opt.makes(Find(Thin)) && !structured, 0.9*opt.Tolerance
 	if structured {
 		if opt.makes(Find(Thin)) {
@@ -221,6 +222,7 @@ func (a *adapter) put(b *parser.Block) {
 	a.restore()
 	a.resolved = a.resolved && !a.compOver()
 	wrote := a.changesTool(b)
+	wrote = a.followsOwn(b) || wrote
 	said, kept := a.keeps(b)
 	kept = kept && !a.change.writes && a.keepsCycle(b)
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {

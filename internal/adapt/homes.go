@@ -5,16 +5,16 @@ import "tapefit/internal/interp"
 // What a proof makes of gears that were put in, and of moves to places of the
 // machine and tool lengths that the machine of the output has no codes for.
 
-// passGears takes over states that differ in no more than the gear, where gears
-// may be put in: the other program may shift elsewhere, between other moves.
+// passGears takes over states that differ in no more than the gear, where some of
+// those that were put in may be missing.
 func (m *matcher) passGears(s *side) {
-	for m.allowed.GearsAdded {
+	for m.allowed.GearsLeft {
 		x := s.peek(0)
 		if x == nil || x.kind != stateStep || s == &m.b && !m.gearFits(x.state) && x.state.gear != m.a.now.gear {
 			return
 		}
 		geared := *x.state
-		geared.gear = s.now.gear
+		geared.gear, geared.ownGear = s.now.gear, s.now.ownGear
 		if geared != s.now {
 			return
 		}

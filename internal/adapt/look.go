@@ -19,7 +19,7 @@ type sight struct {
 	unitless   bool           // a place is named before units are
 	meant      map[int64]bool // sequence numbers that a jump or a contour leads to
 	computed   bool           // which, is computed
-	change     bool           // a tool is changed otherwise than the machine wants
+	change     bool           // a tool is changed otherwise than the machine wants, or left elsewhere than it does
 }
 
 // leadsTo says whether something may lead to a block, by its sequence number.
@@ -72,7 +72,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 	from := opt.From
 	numbers := &numbering{m: from}
 	said, axes := from.Kind != "", false
-	changes := opt.changes()
+	changes, own := opt.changes(), newOwnChange(opt.From, opt.To)
 	visit := interp.Visitor{
 		Block: func(b *parser.Block) {
 			if b.Kind == parser.Percent {
@@ -82,6 +82,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 		Exec: func(b *parser.Block) {
 			changes.begins()
 			s.structured = s.structured || structural(b, from)
+			s.change = s.change || own != nil && own.setsPlace(b)
 			s.leads(numbers, b)
 			for i := range b.Words {
 				word := &b.Words[i]
@@ -97,6 +98,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 		},
 		Op: func(op *interp.Op) {
 			changes.op(op)
+			s.change = own.op(op, op.Block) != "" || s.change
 			if op.Kind <= interp.Arc && !op.Home {
 				s.offsets |= 1 << op.State.Offset
 				s.unitless = s.unitless || !said

@@ -261,6 +261,7 @@ func (m *Mender) proven(run *mendRun, f *rules.Finding, edits []Edit) (bool, err
 	}
 	is := Side{bytes.NewReader(m.src), int64(len(m.src)), run.res.From, m.opt.Offsets}
 	al := run.res.allowed(&m.opt)
+	al.GearsLeft = al.GearsAdded // of those that other findings need
 	for _, reader := range [...]*profiles.Machine{run.res.From, m.opt.To} {
 		if ended(m.opt.Done) {
 			return false, context.Canceled

@@ -37,11 +37,11 @@ type history struct {
 
 // An oracle says what is compared, and how finely.
 type oracle struct {
-	chord                       float64 // mm that a chord may lie from its arc
-	share                       float64 // of a feed that rounding may have changed
-	seen                        *[]float64
-	gears, stops, speeds, rates bool // are not compared
-	changes                     bool // what is on when a tool is changed is
+	chord                float64 // mm that a chord may lie from its arc
+	share                float64 // of a feed that rounding may have changed
+	seen                 *[]float64
+	stops, speeds, rates bool // are not compared
+	changes              bool // what is on when a tool is changed is
 }
 
 // rate is a feed, or the one that was seen before and is as good as the same.
@@ -75,6 +75,7 @@ func (o oracle) historyOf(m *profiles.Machine, program string, feeds bool) *hist
 	if _, err := in.Run(strings.NewReader(program), int64(len(program))); err != nil {
 		panic(err)
 	}
+	h.event("all is done %s", h.gear)
 	return h
 }
 
@@ -117,9 +118,6 @@ func (h *history) op(op *interp.Op) {
 	case interp.Coolant:
 		h.coolant = fmt.Sprintf("flood %t mist %t", s.Flood, s.Mist)
 	case interp.Gear:
-		if h.oracle.gears {
-			return
-		}
 		h.gear = fmt.Sprint("gear ", s.Gear)
 	case interp.Tool:
 		if h.changes { // as the machine wants: what is on then counts
@@ -251,7 +249,7 @@ func judge(m *profiles.Machine, source, mutant string, tol float64) verdict {
 // compared after what was changed on purpose. Each of both may lie apart from
 // the source by the tolerance.
 func judgeAllowed(m *profiles.Machine, out, mutant string, al Allowed) verdict {
-	o := oracle{share: 3 * al.Feed, seen: new([]float64), gears: al.GearsAdded, stops: al.StopsAdded, speeds: al.SpeedClamped, rates: al.FeedClamped,
+	o := oracle{share: 3 * al.Feed, seen: new([]float64), stops: al.StopsAdded, speeds: al.SpeedClamped, rates: al.FeedClamped,
 		changes: al.Change && switchesOff(m)}
 	o.chord = al.Path / 20
 	return o.judge(m, out, mutant, 2*al.Path)

@@ -28,7 +28,8 @@ type Allowed struct {
 
 	SpeedClamped bool // a speed that the machine does not reach became the nearest that it does
 	FeedClamped  bool // a feed that the machine does not reach became one that it does
-	GearsAdded   bool // gear codes were put in where the program left the gear to the operator
+	GearsAdded   bool // the gear codes that the speeds need were put in
+	GearsLeft    bool // not all of them: the operator does the rest
 	DwellsAdded  bool // dwells were put in
 	StopsAdded   bool // program stops were put in, for what is done by hand
 	Homed        bool // moves in machine coordinates became moves to Home, in work coordinates; axes that are nil there stay
@@ -96,6 +97,7 @@ func Prove(source, out Side, allowed Allowed) (Proof, error) {
 		}
 		if !isOut {
 			r.leftOut = allowed.LeftOut
+			r.gears = newGearing(source.Machine, out.Machine, &allowed)
 			if allowed.Homed {
 				r.homes = &allowed.Home
 			}
@@ -144,24 +146,12 @@ func inCommon(a, b *profiles.Machine) common {
 	return common{
 		lengths:   lengths(a) == lengths(b),
 		paths:     both(profiles.ExactPath, profiles.Continuous),
-		gears:     sameGears(&a.Spindle, &b.Spindle),
+		gears:     b.Spindle.Shift == "coded",
 		overrides: both(profiles.OverridesOn, profiles.OverridesOff),
 		orient:    both(profiles.SpindleOrient),
 		change:    a.Tools.ChangeProgram == b.Tools.ChangeProgram,
 		axes:      interp.AxisSet(a.AllAxes() & b.AllAxes()),
 	}
-}
-
-func sameGears(a, b *profiles.Spindle) bool {
-	if a.Shift != "coded" || b.Shift != "coded" || len(a.Gears) != len(b.Gears) {
-		return false
-	}
-	for i := range a.Gears {
-		if a.Gears[i].Name != b.Gears[i].Name {
-			return false
-		}
-	}
-	return true
 }
 
 // share gives both sides the same shop: the tools, work zeros and home
@@ -240,9 +230,10 @@ func (r *recorder) run(side *Side) error {
 	if err != nil {
 		return err
 	}
-	r.now = state{spindle: interp.SpindleOff, gear: -1}
+	r.now = state{spindle: interp.SpindleOff, gear: -1, ownGear: -1}
 	r.in = interp.New(r.m, interp.Options{Offsets: side.Offsets, Done: r.steps.done}, interp.Visitor{Exec: r.exec, Op: r.op, Fault: r.fault})
 	_, err = r.in.Run(src, side.Size)
+	r.shift(r.in.State())
 	r.endBlock()
 	r.tellState(r.line)
 	return err

@@ -69,7 +69,8 @@ type state struct {
 	speed       float64 // rpm, -1 not known or not set; under constant surface speed 0
 	surface     float64 // mm/s; 0: none
 	clamp       float64 // rpm, under constant surface speed; 0: none
-	gear        int     // coded: index in the profile, -1 none
+	gear        int     // coded: index in the profile of the output's machine, -1 none
+	ownGear     int     // of the source: the same by its own codes alone
 	flood, mist bool
 	offset      int
 	length      int // number of the tool length offset
@@ -85,7 +86,7 @@ type state struct {
 type common struct {
 	lengths   bool // both have tool length offsets, or neither
 	paths     bool // both have codes for all path modes
-	gears     bool // both have the same gears, shifted by code
+	gears     bool // the output's machine shifts by code
 	overrides bool
 	orient    bool
 	change    bool // both change tools by the same program
@@ -119,6 +120,7 @@ type recorder struct {
 	moved     bool           // the block has made a move
 	unseen    bool           // the block may have a move that is not shown
 
+	gears    *gearing       // of the source: the gears that the output is to be in
 	change   *changing      // tools are changed as the output's machine wants; nil: as in the source
 	dry      bool           // the coolant is off since a change, and on in the source
 	settling bool           // what comes next is owed of a change
@@ -150,8 +152,12 @@ func (l *limits) add(line int, text string) {
 
 // exec looks at the words of a block that become no operation.
 func (r *recorder) exec(b *parser.Block) {
+	if !r.gears.within(b) {
+		r.shift(r.in.State())
+	}
 	r.endBlock()
 	r.block = b.Line
+	r.gears.begins(b)
 	if !r.out {
 		r.change.begins()
 		r.owedCode(b)
@@ -237,6 +243,9 @@ func (r *recorder) tellState(line int) {
 // op sends one operation.
 func (r *recorder) op(op *interp.Op) {
 	line := op.Block.Line
+	if op.Kind != interp.Tool && !(op.Word >= 0 && r.isToolChange(&op.Block.Words[op.Word])) {
+		r.shift(op.State)
+	}
 	if !r.out {
 		r.paysOwed(op)
 		r.change.op(op)
@@ -271,7 +280,7 @@ func (r *recorder) op(op *interp.Op) {
 		}
 	case interp.Stop:
 		r.tellCodes()
-		if op.StopKind != interp.End { // which sets all back
+		if op.StopKind != interp.End { // which sets all back but the gear
 			r.tellState(line)
 		}
 		r.steps.add(stopStep, line).number = float64(op.StopKind)
@@ -279,7 +288,11 @@ func (r *recorder) op(op *interp.Op) {
 			r.settled()
 		}
 		if op.StopKind == interp.End {
-			r.now, r.line = r.told, 0
+			gear, own := r.now.gear, r.now.ownGear
+			r.now = r.told
+			if r.now.gear, r.now.ownGear = gear, own; r.now == r.told {
+				r.line = 0
+			}
 		}
 	}
 }
@@ -294,12 +307,19 @@ func (r *recorder) setting(op *interp.Op) {
 	case interp.Coolant:
 		r.now.flood, r.now.mist, r.dry = s.Flood, s.Mist, false
 	case interp.Gear:
-		if !r.common.gears {
+		if !r.common.gears || !r.out {
 			return
 		}
 		r.now.gear = s.Gear
 	}
 	r.line = op.Block.Line
+}
+
+// shift takes over the gear that the block of the source has the output engage.
+func (r *recorder) shift(s *interp.State) {
+	if r.gears.shifts(s) {
+		r.now.gear, r.now.ownGear, r.line = r.gears.gear, r.gears.own, r.block
+	}
 }
 
 // speeds is how fast the spindle turns by the program, in rpm, or the surface

@@ -142,8 +142,8 @@ func (m *matcher) stateDiffers(a, b *state) string {
 		return unlike("the spindle speed", speedText(a.speed), speedText(b.speed))
 	case !near(a.clamp, b.clamp, m.allowed.Speed) && !(m.allowed.SpeedClamped && b.clamp > 0 && (a.clamp == 0 || b.clamp < a.clamp)):
 		return unlike("the highest spindle speed", num(a.clamp), num(b.clamp))
-	case m.common.gears && a.gear != b.gear && !(m.allowed.GearsAdded && m.gearFits(b)):
-		return unlike("the gear", m.gearText(a.gear), m.gearText(b.gear))
+	case m.gearsDiffer(a, b):
+		return fmt.Sprintf("the gear is to be %s, and is %s in the output", m.gearText(a.gear), m.gearText(b.gear))
 	case a.flood != b.flood || a.mist != b.mist:
 		return unlike("the coolant", coolantText(a), coolantText(b))
 	case offset != b.offset:

@@ -225,11 +225,11 @@ func (w *walk) onward(s *side) (*step, float64) {
 }
 
 // gearAlone says whether a state brings nothing but another gear, which may be
-// another in the output, or be engaged elsewhere.
+// missing in the output.
 func (m *matcher) gearAlone(s *side, to *state) bool {
 	now := s.now
-	now.gear = to.gear
-	return m.allowed.GearsAdded && now == *to && (s == &m.a || m.gearFits(to))
+	now.gear, now.ownGear = to.gear, to.ownGear
+	return m.allowed.GearsLeft && now == *to && (s == &m.a || m.gearFits(to))
 }
 
 // unlike counts a length that was run at feeds that are not the same, and says

@@ -3,6 +3,7 @@ package adapt
 import (
 	"fmt"
 	"math"
+	"math/bits"
 	"strings"
 
 	"tapefit/internal/interp"
@@ -28,7 +29,7 @@ func (a *adapter) keepsSpeed(set uint32) bool {
 		}
 	}
 	s := a.state
-	if set&bit('S') == 0 && !(spins && gear < 0) || !s.SpeedSet || s.SpeedMode == profiles.SurfaceSpeed || s.Unknown&interp.UnknownSpeed != 0 {
+	if set&bit('S') == 0 && !(spins && gear < 0) || !tellsGear(s) {
 		return true
 	}
 	v := a.clampedSpeed(s.Speed)
@@ -41,7 +42,7 @@ func (a *adapter) keepsSpeed(set uint32) bool {
 // reaches says whether the speed can be had as the machine now stands, or in no
 // gear at all.
 func (a *adapter) reaches(gear int, v float64) bool {
-	set := a.reaching(v)
+	set := reaching(a.to, v)
 	switch {
 	case set == 0 || v == 0 || !a.makes.gears:
 		return true
@@ -54,13 +55,21 @@ func (a *adapter) reaches(gear int, v float64) bool {
 }
 
 // reaching are the gears that reach a speed: bit n is gear n.
-func (a *adapter) reaching(v float64) (set uint64) {
-	for i := range a.to.Spindle.Gears {
-		if a.to.Spindle.Gears[i].Reaches(v) {
+func reaching(m *profiles.Machine, v float64) (set uint64) {
+	for i := range m.Spindle.Gears {
+		if m.Spindle.Gears[i].Reaches(v) {
 			set |= 1 << i
 		}
 	}
 	return set
+}
+
+// lowest is the first gear of a set that is not empty.
+func lowest(set uint64) int { return bits.TrailingZeros64(set) }
+
+// tellsGear says whether it is known what speed a gear must reach.
+func tellsGear(s *interp.State) bool {
+	return s.SpeedSet && s.SpeedMode != profiles.SurfaceSpeed && s.Unknown&interp.UnknownSpeed == 0
 }
 
 // mayShift says whether a gear code may stand here as it is.
@@ -71,7 +80,7 @@ func (a *adapter) mayShift(int) bool {
 // setSpeed takes over a speed.
 func (a *adapter) setSpeed(v float64) {
 	a.w.speed = v
-	if set := a.reaching(v); set != 0 && a.to.Spindle.Shift == "by-hand" {
+	if set := reaching(a.to, v); set != 0 && a.to.Spindle.Shift == "by-hand" {
 		if a.w.belts&set == 0 {
 			a.w.belts = set
 		}
@@ -161,17 +170,14 @@ func (a *adapter) gearCode(b *parser.Block, word *parser.Word) {
 // not.
 func (a *adapter) gearFor(v float64) {
 	w := a.w
-	if !a.state.SpeedSet || a.state.SpeedMode == profiles.SurfaceSpeed || a.reaches(w.gear, v) {
+	if !tellsGear(a.state) || a.reaches(w.gear, v) {
 		return
 	}
 	a.did(Gears)
 	if w.spindle != interp.SpindleOff && (!a.to.Spindle.Turning || a.to.Spindle.Shift == "by-hand") {
 		a.stopSpindle()
 	}
-	gear := 0
-	for a.reaching(v)>>gear&1 == 0 {
-		gear++
-	}
+	gear := lowest(reaching(a.to, v))
 	w.flush()
 	if a.to.Spindle.Shift == "coded" {
 		w.room()
@@ -250,11 +256,19 @@ func (a *adapter) turnTo(to interp.SpindleState) {
 // clampedSpeed is the speed, or the nearest below it that the spindle turns,
 // where that is asked for.
 func (a *adapter) clampedSpeed(v float64) float64 {
-	if v <= 0 || !a.makes.clampSpeed || a.reaching(v) != 0 {
+	if !a.makes.clampSpeed {
 		return v
 	}
-	best := math.Inf(-1)
-	least := math.Inf(1)
+	return clampedSpeed(a.to, v)
+}
+
+// clampedSpeed is the speed, or the nearest below it that the spindle of the
+// machine turns, or else its lowest; rpm.
+func clampedSpeed(m *profiles.Machine, v float64) float64 {
+	if v <= 0 || reaching(m, v) != 0 {
+		return v
+	}
+	best, least := math.Inf(-1), math.Inf(1)
 	consider := func(low, high profiles.Rotation) {
 		least = math.Min(least, float64(low))
 		switch {
@@ -264,12 +278,12 @@ func (a *adapter) clampedSpeed(v float64) float64 {
 			best = math.Max(best, float64(high))
 		}
 	}
-	for i := range a.to.Spindle.Gears {
-		if s := a.to.Spindle.Gears[i].Speed; len(s) == 2 {
+	for i := range m.Spindle.Gears {
+		if s := m.Spindle.Gears[i].Speed; len(s) == 2 {
 			consider(s[0], s[1])
 		}
 	}
-	if s := a.to.Spindle.Speed; len(a.to.Spindle.Gears) == 0 && len(s) == 2 {
+	if s := m.Spindle.Speed; len(m.Spindle.Gears) == 0 && len(s) == 2 {
 		consider(s[0], s[1])
 	}
 	switch {

@@ -32,7 +32,7 @@ const (
 // holds takes the block into the run where it is a plain straight feed move.
 func (a *adapter) holds(b *parser.Block) bool {
 	t := &a.thin
-	if !t.on || a.change.busy() || len(a.ops) != 1 || b.Delete != 0 || len(b.Comments)+len(b.Settings)+len(b.Faults) > 0 || b.Flow != nil || a.unused|a.unknown != 0 {
+	if !t.on || a.change.busy() || a.own.busy() || len(a.ops) != 1 || b.Delete != 0 || len(b.Comments)+len(b.Settings)+len(b.Faults) > 0 || b.Flow != nil || a.unused|a.unknown != 0 {
 		return false
 	}
 	op := &a.ops[0]
