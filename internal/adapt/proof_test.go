@@ -134,6 +134,7 @@ func TestProveAllowed(t *testing.T) {
 		{"a gear that is missing", "rs274ngc", "bed-mill", "S3000 M3\nG1 X2 F5\n", "S3000 M3\nG1 X2 F5\n", Allowed{GearsAdded: true}, "the gear is to be high, and is not set in the output"},
 		{"a gear code too many, with the spindle off", "rs274ngc", "bed-mill", "G1 X2 F5\nM5\n", "G1 X2 F5\nM41\nM5\n", Allowed{GearsAdded: true}, "the gear is to be not set, and is low in the output"},
 		{"a gear code in place of another, not allowed", "rs274ngc", "bed-mill", "S900 M3\nM48\nG1 X2 F5\n", "S900 M3\nM41\nG1 X2 F5\n", Allowed{}, "line 4 of the output: the gear is to be not set, and is low in the output"},
+		{"a gear code that says what is in, within a path", "bed-mill", "bed-mill", "S200 M3\nG1 X.0001 F5\nM41\nX0\n", "M41\nS200 M3\nG1 X.0001 F5\nX0\n", Allowed{GearsAdded: true, Path: 0.003}, ""},
 		{"a gear code too many, before the end", "rs274ngc", "bed-mill", "G1 X2 F5\nM30\n", "G1 X2 F5\nM41\nM30\n", Allowed{GearsAdded: true}, "line 4 of the output: the gear is to be not set, and is low in the output"},
 		{"a gear code between two speeds of one gear", "rs274ngc", "bed-mill", "S500 M3\nG1 X1 F5\nS900\nX2\n", "M41\nS500 M3\nG1 X1 F5\nM5\nM42\nS900 M3\nX2\n", Allowed{GearsAdded: true}, "the gear is to be low, and is high in the output"},
 		{"a gear code of the program behind a tool change", "bed-mill", "bed-mill", "T2 M6 M42 S900 M3\nG1 X2 F5\n", "T2 M6 M42 S900 M3\nG1 X2 F5\n", Allowed{LeftOut: map[int]bool{}}, ""},

@@ -13,9 +13,10 @@ import (
 type gearing struct {
 	from, to     *profiles.Machine
 	adds, clamps bool // gear codes were put in, speeds were brought down
+	left         bool // not all that are needed
 
 	gear int // that is in; -1: not known
-	own  int // the same if no codes are put in
+	own  int // where not all are: the gear by the program's own codes alone
 	due  bool
 	at   int64 // of the block, where it stands
 	code int   // the gear that it says; -1: none
@@ -29,7 +30,7 @@ func newGearing(from, to *profiles.Machine, allowed *Allowed) *gearing {
 		return nil
 	}
 	power := interp.New(to, interp.Options{}, interp.Visitor{}).State().Gear
-	return &gearing{from: from, to: to, adds: allowed.GearsAdded, clamps: allowed.SpeedClamped, gear: power, own: -1}
+	return &gearing{from: from, to: to, adds: allowed.GearsAdded, clamps: allowed.SpeedClamped, left: allowed.GearsLeft, gear: power, own: -1}
 }
 
 // within says whether the block has been taken over, and what is done now is done
@@ -71,7 +72,9 @@ func (g *gearing) shifts(s *interp.State) (engages bool) {
 	}
 	g.due = false
 	if g.code >= 0 {
-		g.gear, g.own, engages = g.code, g.code, true
+		if g.gear, engages = g.code, true; g.left {
+			g.own = g.code
+		}
 	}
 	stops := g.spin == profiles.SpindleStop
 	spins := g.spin != profiles.Refused && !stops

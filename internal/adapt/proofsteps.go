@@ -70,7 +70,7 @@ type state struct {
 	surface     float64 // mm/s; 0: none
 	clamp       float64 // rpm, under constant surface speed; 0: none
 	gear        int     // coded: index in the profile of the output's machine, -1 none
-	ownGear     int     // of the source: the same by its own codes alone
+	ownGear     int     // of the source: see gearing.own
 	flood, mist bool
 	offset      int
 	length      int // number of the tool length offset

@@ -367,8 +367,12 @@ func (n *numbering) enough() error {
 	return nil
 }
 
-// tryOut looks whether all blocks can be written.
+// tryOut looks whether all blocks can be written. Those that nothing leads to, and
+// that lead to nothing, can be left without a number.
 func (n *numbering) tryOut() error {
+	if len(n.refs) == 0 {
+		return nil
+	}
 	_, err := n.write(io.Discard)
 	n.given, n.left, n.without = Change{}, Change{}, 0
 	return err
