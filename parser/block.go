@@ -65,6 +65,7 @@ type Setting struct {
 	Pos, End int32
 	Index    *Expr // what stands behind #
 	Value    *Expr
+	Bare     bool // Value is computed without brackets: #3=#3+1
 }
 
 // FlowKind is a form of flow statement.

@@ -28,7 +28,11 @@ func (f *flowItem) flow() *Flow {
 }
 
 func (s *setting) setting() *Setting {
-	return &Setting{place(s.Pos), place(s.EndPos), s.Index.expr(), s.Value.expr()}
+	value := expression{First: s.Value.First}
+	for _, t := range s.Value.Rest {
+		value.Rest = append(value.Rest, &operation{t.EndPos, t.Op, t.Right})
+	}
+	return &Setting{place(s.Pos), place(s.EndPos), s.Index.expr(), value.expr(), len(value.Rest) > 0}
 }
 
 // expr builds the tree by precedence climbing: all operators bind from the left.

@@ -48,7 +48,18 @@ type (
 	setting struct {
 		Pos, EndPos lexer.Position
 		Index       *primary `parser:"'#' @@"`
-		Value       *signed  `parser:"'=' @@"`
+		Value       *sum     `parser:"'=' @@"`
+	}
+	// The value of a setting may be computed without brackets, by operators that are
+	// no letters (common practice; NISTIR 6556 wants brackets).
+	sum struct {
+		First *signed `parser:"@@"`
+		Rest  []*term `parser:"@@*"`
+	}
+	term struct {
+		EndPos lexer.Position
+		Op     string  `parser:"@('**' | '*' | '/' | '+' | '-')"`
+		Right  *signed `parser:"@@"`
 	}
 	word struct {
 		Pos, EndPos lexer.Position

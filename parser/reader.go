@@ -395,7 +395,7 @@ func (s *Setting) clone() *Setting {
 	if s == nil {
 		return nil
 	}
-	return &Setting{s.Pos, s.End, s.Index.clone(), s.Value.clone()}
+	return &Setting{s.Pos, s.End, s.Index.clone(), s.Value.clone(), s.Bare}
 }
 
 func (e *Expr) clone() *Expr {

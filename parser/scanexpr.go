@@ -18,7 +18,8 @@ type exprScanner struct {
 	s      []byte
 	i      int // of the next byte
 	depth  int
-	values int // read so far
+	values int  // read so far
+	bare   bool // outside brackets: operators are no letters
 	failed bool
 }
 
@@ -158,8 +159,11 @@ func (x *exprScanner) bracket() *Expr {
 	if !x.take('[') {
 		return nil
 	}
+	bare := x.bare
+	x.bare = false
 	first := x.signed()
 	e := x.climb(first, 1)
+	x.bare = bare
 	if x.failed || !x.take(']') {
 		return nil
 	}
@@ -222,7 +226,7 @@ func (x *exprScanner) operator() (op ExprOp, binds, end int) {
 			return Pow, 4, i + 1
 		}
 		return Mul, 3, x.i + 1
-	case isLetter(c):
+	case isLetter(c) && !x.bare:
 		for _, o := range operators {
 			if isLetter(o.name[0]) {
 				if end := x.spelled(o.name); end > 0 {
@@ -295,6 +299,14 @@ func (x *exprScanner) setting() (set Setting) {
 	}
 	v := x.signed()
 	set.Value, set.End = v.e, v.end
+	if x.failed {
+		return set
+	}
+	x.bare = true
+	if e := x.climb(v, 1); e != v.e {
+		set.Value, set.End, set.Bare = e, e.End, true
+	}
+	x.bare = false
 	return set
 }
 

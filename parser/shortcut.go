@@ -75,7 +75,24 @@ func (l *law) checkSetting(i int) (at int, ok bool) {
 	if at, ok = l.expect(at, "="); !ok {
 		return at, false
 	}
-	return l.checkSigned(at)
+	if at, ok = l.checkSigned(at); !ok {
+		return at, false
+	}
+	for l.symbol(l.skip(at)) { // computed without brackets
+		if at, ok = l.checkSigned(l.skip(at) + 1); !ok {
+			return at, false
+		}
+	}
+	return at, true
+}
+
+// symbol says whether token i is an operator that is no letters.
+func (l *law) symbol(i int) bool {
+	switch l.toks[i].Value {
+	case "**", "*", "/", "+", "-":
+		return true
+	}
+	return false
 }
 
 func (l *law) checkSigned(i int) (at int, ok bool) {

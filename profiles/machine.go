@@ -125,6 +125,7 @@ type BlockForm struct {
 	Comments      string `toml:"comments"`       // of "(" and ";": which ways of writing are known
 	Parameters    bool   `toml:"parameters"`     // #1, #1=2
 	Expressions   bool   `toml:"expressions"`    // [1+2], SIN[30]
+	BareSettings  bool   `toml:"bare_settings"`  // #3=#3+1; without, #3=[#3+1] alone (NISTIR 6556)
 	Subprograms   int    `toml:"subprograms"`    // levels of calls, at most 10000; 0: none
 	Flow          bool   `toml:"flow"`           // GOTO, IF, WHILE
 	Locals        int    `toml:"locals"`         // highest parameter of which each call with arguments has its own; 0: all are common (NISTIR 6556)

@@ -28,6 +28,8 @@ func TestFlowFindings(t *testing.T) {
 		{"a loop for ever stands at its DO", "parametric", "G0\nDO 1\nG4 P0\nEND 1\nM30\n", []string{"error loop-runaway 2:1"}},
 		{"a machine without flow: one finding", "bed-mill", "#1=0\nWHILE [#1 LT 3] DO 1\n#1=[#1+1]\nEND 1\nM30\n",
 			[]string{"error code-not-accepted 2:1 x2 to 4:6"}},
+		{"a count without brackets", "rs274ngc", "#1=1\n#1=#1+1\n#1=[#1+1]\n#2=#1*2\nM2\n", []string{"error code-not-accepted 2:1 x2 to 4:8"}},
+		{"the same where it is taken", "parametric", "#1=1\n#1=#1+1\nM30\n", nil},
 		{"words beside a jump", "parametric", "G0 GOTO 5\nN5 M30\n", []string{"error code-not-accepted 1:1"}},
 		{"flow of another product", "parametric", "O100 CALL [1] [2]\nIF [#1 EQ 0] THEN\nENDIF\nM30\n",
 			[]string{"error block-unreadable 1:6", "error block-unreadable 2:1", "error block-unreadable 3:1"}},

@@ -164,6 +164,9 @@ func notAccepted(p *Pass, f *interp.Fault) {
 		}
 		n.Message = fmt.Sprintf("%s are not accepted by %s", capital(f.Cause), p.Machine.Name)
 		n.Advice = "Have the post write plain numbers and moves."
+		if f.Cause == interp.RefusedBare {
+			n.Advice = "Write the value in brackets, as in #3=[#3+1]."
+		}
 		if f.Cause == interp.RefusedBeside {
 			n.Advice = "Write the flow statement in a block of its own; here the words are left out."
 		}

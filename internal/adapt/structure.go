@@ -46,7 +46,7 @@ func (a *adapter) keepsStructure(b *parser.Block) bool {
 	if !a.structure.on {
 		return false
 	}
-	if b.Flow != nil && !a.to.Block.Flow {
+	if b.Flow != nil && !a.to.Block.Flow || bare(b) && !a.to.Block.BareSettings {
 		return false
 	}
 	for i := range b.Words {
@@ -56,6 +56,16 @@ func (a *adapter) keepsStructure(b *parser.Block) bool {
 		}
 	}
 	return true
+}
+
+// bare says whether the block sets a parameter to what is computed without brackets.
+func bare(b *parser.Block) bool {
+	for i := range b.Settings {
+		if b.Settings[i].Bare {
+			return true
+		}
+	}
+	return b.Flow != nil && b.Flow.Then != nil && b.Flow.Then.Bare
 }
 
 // hold takes over the text of a block that was just executed; kept says that it

@@ -47,6 +47,7 @@ const (
 	RefusedExpressions = "expressions"
 	RefusedFlow        = "flow statements"
 	RefusedBeside      = "words beside a flow statement"
+	RefusedBare        = "parameters computed without brackets" // executed all the same
 )
 
 // eval is the value of an expression; what has none is a fault.
@@ -245,6 +246,11 @@ func (in *Interp) settings(b *parser.Block, list []parser.Setting) {
 		set := &list[i]
 		if !in.maySet(b, set) {
 			return
+		}
+		if set.Bare && !in.m.Block.BareSettings { // what it means is not in doubt
+			f := in.faultAt(NotAccepted, b, -1)
+			f.Pos, f.End, f.Cause = set.Pos, set.End, RefusedBare
+			in.emitFault()
 		}
 		number, ok := in.eval(b, -1, set.Index)
 		if !ok {

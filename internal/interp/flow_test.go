@@ -160,6 +160,10 @@ func TestLoops(t *testing.T) {
 			traverse X2
 			traverse X3
 			traverse X9`},
+		{"counted without brackets", parametric, "#1=1\nWHILE [#1 LE 3] DO 1\nG0 X#1\nIF [#1 EQ 2] THEN #1=#1+9*1\n#1=#1+1\nEND 1\nX-#1", `
+			traverse X1
+			traverse X2
+			traverse X-12`},
 		{"not once", parametric, "G0\nWHILE [1 GT 2] DO 1\nX1\nEND 1\nX9", "traverse X9"},
 		{"one in another", parametric, `
 			G0

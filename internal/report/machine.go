@@ -334,6 +334,7 @@ func blocksOf(m *profiles.Machine) chapter {
 		{"comments", b.Comments, "block.comments"},
 		{"parameters", yes(b.Parameters), "block.parameters"},
 		{"expressions", yes(b.Expressions), "block.expressions"},
+		{"#3=#3+1, no brackets", yes(b.BareSettings), "block.bare_settings"},
 		{"local parameters", locals, "block.locals"},
 		{"flow statements", yes(b.Flow), "block.flow"},
 		{"subprograms", subprograms, "block.subprograms"},
