@@ -124,7 +124,7 @@ func tangent(op *interp.Op, at *interp.Point) (w way) {
 	if op.CW {
 		x, y = -x, -y
 	}
-	w.to[first], w.to[second], w.length = -y, x, math.Hypot(x, y)
+	w.to[first], w.to[second], w.length = -y, x, op.Radius
 	return w
 }
 

@@ -69,8 +69,12 @@ const mostAgain = 256
 // isNew says whether the place was not counted before, and keeps it.
 func (r *record) isNew(at Place) bool {
 	onward := at.Offset > r.last.Offset || at.Offset == r.last.Offset && at.Pos > r.last.Pos
-	pos, seen := r.again[at.Offset]
 	full := len(r.again) >= mostAgain
+	if onward && full {
+		r.last = at
+		return true
+	}
+	pos, seen := r.again[at.Offset]
 	if !onward && (full || seen && at.Pos <= pos) {
 		return false
 	}

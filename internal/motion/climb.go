@@ -62,13 +62,23 @@ func (b *bend) climb(x, y, in float64) (c climb, ok bool) {
 			x, y, at, root = toX, toY, to, next
 		}
 		if at >= limit {
-			c.angle = float64(quarter)*(math.Pi/2) + math.Atan2(fromX*y-fromY*x, fromX*x+fromY*y)
+			c.angle = float64(quarter)*(math.Pi/2) + between(fromX*y-fromY*x, fromX*x+fromY*y)
 			c.seconds *= math.Sqrt(b.radius)
 			return c, true
 		}
 		x, y, ax, ay = 1, 0, ay, ax
 	}
 	return c, false
+}
+
+// between is the angle of a sine and a cosine, by the first terms of the arc sine
+// where it is small, as most ramps are: to a millionth of itself.
+func between(sin, cos float64) float64 {
+	if cos < 0.97 {
+		return math.Atan2(sin, cos)
+	}
+	q := sin * sin
+	return sin * (1 + q*(1./6+q*(3./40+q*(15./336))))
 }
 
 // helped goes on with Y at its limit, to where s is the limit or X comes to its own.

@@ -360,7 +360,8 @@ func radial(at, center *interp.Point, first, second int) (u [2]float64, ok bool)
 	if !(r > 0) || r > farthest {
 		return u, false
 	}
-	return [2]float64{x / r, y / r}, true
+	unit := 1 / r
+	return [2]float64{x * unit, y * unit}, true
 }
 
 // shares are the greatest shares of the path's direction that the two axes of
