@@ -50,7 +50,6 @@ type visit struct {
 	blocks  int
 	begun   bool       // it has a move
 	strange bool       // it can be no hole
-	homed   bool       // it begins where the tool was sent home
 	moved   bool       // the traverse to the place is part of it
 	place   [2]float64 // mm
 	level   float64    // where it begins, in the last digit of the axis
@@ -120,7 +119,6 @@ func (t *track) is(o *track) bool {
 type drilled struct {
 	hole
 	level  float64 // where it begins, mm
-	homed  bool    // that is where the tool was sent home
 	up     float64 // how far it feeds out, mm; the bottom where it does not
 	moved  bool    // the traverse over it is part of it
 	moves  int     // plain moves and dwells
@@ -141,6 +139,13 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		return false
 	}
 	op, over := a.along()
+	if g.homed && op != nil && !over && a.alongTool(op) {
+		// The first move from there stays as it is: where it begins is another place
+		// to the program than to the output.
+		g.homed = false
+		a.endGather()
+		return false
+	}
 	if over && g.visit.blocks > 0 {
 		a.endVisit()
 	}
@@ -242,6 +247,12 @@ func (a *adapter) along() (op *done, over bool) {
 	return op, op.Kind == interp.Traverse && differs(&op.From, &op.To)&^(1<<normal) != 0
 }
 
+// alongTool says whether the operation moves the axis of the tool.
+func (a *adapter) alongTool(op *done) bool {
+	_, _, normal := a.state.Plane.Axes()
+	return op.Kind <= interp.Arc && differs(&op.From, &op.To).Has(normal)
+}
+
 // addToVisit takes in one operation.
 func (a *adapter) addToVisit(op *done, over bool) {
 	v := &a.gather.visit
@@ -253,12 +264,11 @@ func (a *adapter) addToVisit(op *done, over bool) {
 		return
 	case !v.begun:
 		v.begun, v.moved, v.plane = true, over, a.state.Plane
-		v.place, v.level, v.homed = [2]float64{op.To[first], op.To[second]}, a.counts(normal, op.From[normal]), a.gather.homed
+		v.place, v.level = [2]float64{op.To[first], op.To[second]}, a.counts(normal, op.From[normal])
 		v.begins(v.level)
 	}
 	v.strange = v.strange || v.plane != a.state.Plane
 	if !over {
-		a.gather.homed = false
 		l := leg{rapid: op.Kind == interp.Traverse, to: a.counts(normal, op.To[normal])}
 		if !l.rapid {
 			l.feed = op.Feed
@@ -337,7 +347,7 @@ func (a *adapter) drilled() (d drilled, ok bool) {
 			up = l.to
 		}
 	}
-	d.place, d.level, d.homed, d.feed = v.place, v.level*step, v.homed, body[0].feed
+	d.place, d.level, d.feed = v.place, v.level*step, body[0].feed
 	d.r, d.bottom, d.out, d.up = r*step, bottom*step, out.to*step, up*step
 	if body[0].to != bottom {
 		d.peck = (r - body[0].to) * step

@@ -15,9 +15,6 @@ func (a *adapter) startsWith(d *drilled) bool {
 		return false
 	}
 	for _, end := range [...]float64{d.out, d.r} {
-		if d.homed && end != d.r && end != d.level {
-			continue // no way from there to the level is the program's own
-		}
 		if end <= math.Max(d.level, d.r) && a.endsWith(d, end) {
 			a.gather.end = end
 			return true
