@@ -102,8 +102,10 @@ func (t *Text) gears(m *profiles.Machine) {
 			t.out.WriteString(fmt.Sprintf("  %s  %s\n", fitted(g.Name, label), s.bar(float64(g.Speed[0]), float64(g.Speed[1]))))
 		}
 	}
+	beside := *t
+	beside.width = min(t.width, 80) // as the bars
 	for _, between := range betweenGears(gears) {
-		t.flow(2, 4, run{text: between})
+		beside.flow(2, 4, run{text: between})
 	}
 }
 
