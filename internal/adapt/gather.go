@@ -18,14 +18,14 @@ type gather struct {
 	visit   visit
 	begin   interp.State // of the source at the first of them
 	trial   track
-	waiting []drilled // alike, and too few yet to be worth a cycle
-	open    bool      // the cycle is in force
-	homed   bool      // the axis of the tool was last sent home
-	ended   bool      // and the source's next block ends cycles, whether there is one or not
-	last    drilled   // of those that are written or wait
-	end     float64   // the level where they end, mm
-	lines   int       // written for the first hole before its cycle
-	labels  [2][]byte // of the last two blocks of the last hole
+	waiting []drilled      // alike, and too few yet to be worth a cycle
+	open    bool           // the cycle is in force
+	homed   interp.AxisSet // axes that were last sent home
+	ended   bool           // and the source's next block ends cycles, whether there is one or not
+	last    drilled        // of those that are written or wait
+	end     float64        // the level where they end, mm
+	lines   int            // written for the first hole before its cycle
+	labels  [2][]byte      // of the last two blocks of the last hole
 }
 
 const (
@@ -132,19 +132,23 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		return false
 	}
 	if !a.plain(b) {
-		g.away(a.ops, a.state.Plane)
+		g.away(a.ops)
 		g.ended = a.endsCycle(b)
 		a.endGather()
 		g.ended = false
 		return false
 	}
 	op, over := a.along()
-	if g.homed && op != nil && !over && a.alongTool(op) {
-		// The first move from there stays as it is: where it begins is another place
-		// to the program than to the output.
-		g.homed = false
-		a.endGather()
-		return false
+	if op != nil {
+		moves := differs(&op.From, &op.To)
+		first := g.homed & moves
+		g.homed &^= moves
+		if _, _, normal := a.state.Plane.Axes(); first.Has(normal) {
+			// The first move from there stays as it is: where it begins is another
+			// place to the program than to the output.
+			a.endGather()
+			return false
+		}
 	}
 	if over && g.visit.blocks > 0 {
 		a.endVisit()
@@ -160,12 +164,15 @@ func (a *adapter) gathers(b *parser.Block) bool {
 	return true
 }
 
-// away notes whether the operations send the axis of the tool home, or bring it back.
-func (g *gather) away(ops []done, plane interp.Plane) {
-	_, _, normal := plane.Axes()
+// away notes which axes the operations send home, and which they bring back.
+func (g *gather) away(ops []done) {
 	for i := range ops {
-		if op := &ops[i]; op.Kind <= interp.Arc && op.Moves.Has(normal) {
-			g.homed = op.Home
+		switch op := &ops[i]; {
+		case op.Kind > interp.Arc:
+		case op.Home:
+			g.homed |= op.Moves
+		default:
+			g.homed &^= op.Moves
 		}
 	}
 }
@@ -245,12 +252,6 @@ func (a *adapter) along() (op *done, over bool) {
 	op = &a.ops[0]
 	_, _, normal := a.state.Plane.Axes()
 	return op, op.Kind == interp.Traverse && differs(&op.From, &op.To)&^(1<<normal) != 0
-}
-
-// alongTool says whether the operation moves the axis of the tool.
-func (a *adapter) alongTool(op *done) bool {
-	_, _, normal := a.state.Plane.Axes()
-	return op.Kind <= interp.Arc && differs(&op.From, &op.To).Has(normal)
 }
 
 // addToVisit takes in one operation.
