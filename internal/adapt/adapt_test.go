@@ -97,19 +97,7 @@ func TestDemo(t *testing.T) {
 					t.Errorf("%d: %s: %s", f.Line, f.Rule.Name, f.Message)
 				}
 			}
-			golden := shop + "adapted/" + strings.TrimSuffix(filepath.Base(d.program), ".ngc") + ".tap"
-			if *update {
-				if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(golden)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if got != string(want) {
-				t.Errorf("%s has changed: look at it, and write it with -update", golden)
-			}
+			asGolden(t, shop+"adapted/"+strings.TrimSuffix(filepath.Base(d.program), ".ngc")+".tap", got)
 			again(t, got)
 		})
 	}
@@ -376,5 +364,22 @@ func TestAsked(t *testing.T) {
 		if r.Written != (test.want != "") || r.Written && !strings.Contains(got, "G0 X0. Y0. Z1.\n"+test.want) {
 			t.Errorf("%s: written %v\n%s\n%+v", test.pass, r.Written, got, r.Left)
 		}
+	}
+}
+
+// asGolden compares a program with what it was when somebody looked at it.
+func asGolden(t *testing.T, golden, got string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("%s has changed: look at it, and write it with -update\n%s", golden, got)
 	}
 }

@@ -121,19 +121,7 @@ func TestGatherDemo(t *testing.T) {
 	if err != nil || !r.Written {
 		t.Fatalf("%v, %+v\n%s", err, r, got)
 	}
-	const golden = shop + "adapted/flange-bolt-circle-gathered.ngc"
-	if *update {
-		if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
-			t.Fatal(err)
-		}
-	}
-	want, err := os.ReadFile(golden)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got != string(want) {
-		t.Errorf("%s has changed: look at it, and write it with -update\n%s", golden, got)
-	}
+	asGolden(t, shop+"adapted/flange-bolt-circle-gathered.ngc", got)
 	opt.From = opt.To
 	if twice, r, err := adapted(t, got, opt); err != nil || !r.Fits || twice != got {
 		t.Errorf("adapted again: %v %+v", err, r.Changes)
@@ -236,14 +224,7 @@ func (g *generator) pattern(w *author) {
 // comes back as it is, gathered again or not. Damaged in one place it is not proven.
 func TestGatherRandom(t *testing.T) {
 	from := machine(t, "bed-mill")
-	var to []*profiles.Machine
-	for _, set := range narrow {
-		m, err := profiles.FindWith("bed-mill", nil, set)
-		if err != nil {
-			t.Fatal(err)
-		}
-		to = append(to, m)
-	}
+	to := narrowed(t)
 	to = append(to, from, machine(t, "knee-mill"))
 	gathered, damaged := 0, 0
 	rapid.Check(t, func(rt *rapid.T) {

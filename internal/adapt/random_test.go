@@ -38,14 +38,7 @@ var narrow = [][]string{
 // left to a person with a reason.
 func TestRandomPrograms(t *testing.T) {
 	from := machine(t, "bed-mill")
-	var to []*profiles.Machine
-	for _, set := range narrow {
-		m, err := profiles.FindWith("bed-mill", nil, set)
-		if err != nil {
-			t.Fatal(err)
-		}
-		to = append(to, m)
-	}
+	to := narrowed(t)
 	to = append(to, machine(t, "knee-mill"))
 	rapid.Check(t, func(t *rapid.T) {
 		m := rapid.SampledFrom(to).Draw(t, "machine")
@@ -88,4 +81,17 @@ func TestRandomPrograms(t *testing.T) {
 			t.Fatalf("%v adapted again: %v\n%s\nbecame\n%s", m.Settings, err, text, out.String())
 		}
 	})
+}
+
+// narrowed are bed mills that take less.
+func narrowed(t *testing.T) (all []*profiles.Machine) {
+	t.Helper()
+	for _, set := range narrow {
+		m, err := profiles.FindWith("bed-mill", nil, set)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, m)
+	}
+	return all
 }

@@ -756,7 +756,7 @@ func (in *Interp) straight(b *parser.Block, m profiles.Meaning) {
 // moveWord is the word to show for a move: its G code, or the first axis word.
 func (in *Interp) moveWord(b *parser.Block) int {
 	w := &in.w
-	if w.any && w.g[profiles.MotionGroup] != profiles.Refused {
+	if w.codes > 0 && w.g[profiles.MotionGroup] != profiles.Refused {
 		return w.gAt[profiles.MotionGroup]
 	}
 	for i := range b.Words {

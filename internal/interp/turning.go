@@ -267,7 +267,7 @@ func (in *Interp) foldAway(b *parser.Block) {
 // auxiliary shows what the accepted M codes of the block take.
 func (in *Interp) auxiliary() {
 	w := &in.w
-	if !w.any || w.aux == 0 {
+	if w.codes == 0 || w.aux == 0 {
 		return
 	}
 	in.op.Seconds = w.aux

@@ -15,13 +15,11 @@ type words struct {
 	val  [26]float64 // numbers as the control reads them, in the units of the program
 	at   [26]int     // index in Block.Words
 
-	g   [numGroups]profiles.Meaning // by group of G codes; Refused: none
-	gAt [numGroups]int
-	m   [numSlots]profiles.Meaning
-	mAt [numSlots]int
-	any bool // there are G or M codes
-
-	codes int // how many
+	g     [numGroups]profiles.Meaning // by group of G codes; Refused: none
+	gAt   [numGroups]int
+	m     [numSlots]profiles.Meaning
+	mAt   [numSlots]int
+	codes int // G and M codes
 
 	clash bool // two motion codes: a fault has said so
 
@@ -80,12 +78,12 @@ func (w *words) axes() AxisSet {
 // what stands twice is a fault.
 func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
-	w.set, w.used, w.codes, w.doubt, w.strange, w.clash, w.away = 0, 0, 0, false, false, false, 0
-	if w.any {
+	w.set, w.used, w.doubt, w.strange, w.clash, w.away = 0, 0, false, false, false, 0
+	if w.codes > 0 {
 		w.g = [numGroups]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
 		w.mCount, w.aux = 0, 0
-		w.any = false
+		w.codes = 0
 	}
 	for i := range b.Words {
 		word := &b.Words[i]
@@ -237,7 +235,6 @@ func (in *Interp) code(b *parser.Block, i int) (int, bool) {
 
 func (in *Interp) sortG(b *parser.Block, i int) {
 	w := &in.w
-	w.any = true
 	w.codes++
 	t, ok := in.code(b, i)
 	if !ok {
@@ -280,7 +277,6 @@ func cycleCode(t int) bool {
 
 func (in *Interp) sortM(b *parser.Block, i int) {
 	w := &in.w
-	w.any = true
 	w.codes++
 	w.mCount++
 	t, ok := in.code(b, i)

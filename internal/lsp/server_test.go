@@ -1,7 +1,6 @@
 package lsp
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -144,76 +143,6 @@ type waiting struct{ ctx context.Context }
 func (w waiting) Read([]byte) (int, error) {
 	<-w.ctx.Done()
 	return 0, io.EOF
-}
-
-// big is a program of n blocks as posts write them, some 25 bytes each.
-func big(n int) string {
-	var b strings.Builder
-	b.WriteString("%\n(TAPEFIT MACHINE bed-mill)\nG20 G90 G17 G94 G64\nT1 M6\nM42\nS2000 M3\nG54 G0 X0 Y0\nG43 H1 Z1. M8\nG1 Z-.1 F30.\n")
-	for i := range n {
-		fmt.Fprintf(&b, "N%d X%.4f Y%.4f\n", 10*i%99990+10, 2+float64(i%997)/500, 2+float64(i%1009)/400)
-	}
-	b.WriteString("G0 Z1. M9\nM30\n%\n")
-	return b.String()
-}
-
-// BenchmarkEditor is what an editor waits for with 100,000 blocks: for the first
-// findings after it has opened the program, and for those after an edit in its
-// midst. All is in it, from the client's JSON to the client's JSON.
-func BenchmarkEditor(b *testing.B) {
-	text := big(100_000)
-	b.Run("open", func(b *testing.B) { benchmarkEditor(b, text, false) })
-	b.Run("edit", func(b *testing.B) { benchmarkEditor(b, text, true) })
-}
-
-func benchmarkEditor(b *testing.B, text string, edit bool) {
-	inR, in := io.Pipe()
-	outR, out := io.Pipe()
-	go func() {
-		Serve(context.Background(), inR, out, Settings{})
-		out.Close()
-	}()
-	defer in.Close()
-	answers := newConn(bufio.NewReader(outR), io.Discard)
-	requests := newConn(strings.NewReader(""), in)
-	await := func(what string) {
-		for {
-			body, err := answers.read()
-			if err != nil {
-				b.Fatal(err)
-			}
-			if bytes.Contains(body, []byte(what)) {
-				return
-			}
-		}
-	}
-	type object = map[string]any
-	go requests.write(object{"id": 1, "method": "initialize", "params": object{}})
-	await("capabilities")
-	open := func(version int) {
-		go requests.write(object{"method": "textDocument/didOpen", "params": object{"textDocument": object{"uri": "untitled:1", "version": version, "text": text}}})
-		await(fmt.Sprintf(`"version":%d,`, version))
-	}
-	b.SetBytes(int64(len(text)))
-	if edit {
-		open(1)
-	}
-	for i := range b.N {
-		if b.N == 1 || i == 0 {
-			b.ResetTimer()
-		}
-		version := i + 2
-		if !edit {
-			open(version)
-			continue
-		}
-		at := position{Line: 50_000 + i%7, Character: 0}
-		go requests.write(object{"method": "textDocument/didChange", "params": object{
-			"textDocument":   object{"uri": "untitled:1", "version": version},
-			"contentChanges": []any{object{"range": span{at, at}, "text": "(" + fmt.Sprint(i) + ")\n"}},
-		}})
-		await(fmt.Sprintf(`"version":%d,`, version))
-	}
 }
 
 // Every meaning that a profile can give to a code is told in plain words.

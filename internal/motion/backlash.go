@@ -94,11 +94,8 @@ func (s *slack) turn(op *interp.Op, p *path) float64 {
 		if out == 0 {
 			continue
 		}
-		if s.last[i] == -out {
-			together = max(together, take)
-		}
+		together = max(together, s.goes(i, out, in))
 		within += float64(times) * take
-		s.last[i] = in
 	}
 	return together + within
 }
@@ -107,20 +104,28 @@ func (s *slack) turn(op *interp.Op, p *path) float64 {
 func (s *slack) straight(p *path) float64 {
 	together := 0.0
 	for i, d := range p.start {
-		take := s.take[i]
-		if take == 0 || d == 0 {
+		if s.take[i] == 0 || d == 0 {
 			continue
 		}
 		way := int8(1)
 		if d < 0 {
 			way = -1
 		}
-		if s.last[i] == -way && take > together {
+		if take := s.goes(i, way, way); take > together {
 			together = take
 		}
-		s.last[i] = way
 	}
 	return together
+}
+
+// goes notes which way axis i goes at the start and at the end of a move, and gives
+// what it takes if that reverses it.
+func (s *slack) goes(i int, out, in int8) (take float64) {
+	if s.last[i] == -out {
+		take = s.take[i]
+	}
+	s.last[i] = in
+	return take
 }
 
 // reversals says which way an axis goes at the start and at the end of an arc, and
