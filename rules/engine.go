@@ -355,16 +355,16 @@ func (e *engine) onAfter(b *parser.Block) {
 
 func (e *engine) onOp(op *interp.Op) {
 	e.extent.add(op)
+	if op.Kind <= interp.Arc {
+		if s := op.State.Steady; s == 0 || s != e.quiet[op.Kind] {
+			e.onState(op) // first: of a forgotten G1 no other rule speaks
+		}
+	}
 	list := e.ops[op.Kind]
 	for i := range list {
 		c := &list[i]
 		e.pass.rule = c.rule
 		c.do(&e.pass, op)
-	}
-	if op.Kind <= interp.Arc {
-		if s := op.State.Steady; s == 0 || s != e.quiet[op.Kind] {
-			e.onState(op)
-		}
 	}
 	e.pass.work.add(op)
 	e.shown(op)
