@@ -132,6 +132,12 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	before := async(func() (*rules.Result, error) { return rules.Check(src, size, path, opt.To, rules.All(), checked) })
 	seen, err := lookBy(src, size, &opt)
 	res.From = opt.From
+	var early *attempt
+	if err == nil && !seen.unfollowed() {
+		if early, err = begin(src, size, seen, res, &opt); err == nil {
+			defer early.drop()
+		}
+	}
 	if res.Before, err = join(before, err); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
@@ -146,7 +152,7 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if seen.unfollowed() {
 		return res, unfollowed(res, seen, src, size, path, checked)
 	}
-	if err := writeAll(out, src, size, seen, res, &opt); err != nil {
+	if err := early.take(out, res); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	if res.mustDecide() {
