@@ -47,17 +47,21 @@ func arc(op *interp.Op, from, to *interp.Point, scale float64) curve {
 	c.first, c.second, _ = op.Plane.Axes()
 	c.center = [2]float64{op.Center[c.first], op.Center[c.second]}
 	x, y := c.from[c.first]-c.center[0], c.from[c.second]-c.center[1]
-	c.r0, c.a0 = math.Hypot(x, y), math.Atan2(y, x)
-	c.r1 = math.Hypot(c.to[c.first]-c.center[0], c.to[c.second]-c.center[1])
+	c.r0, c.a0 = hypot(x, y), math.Atan2(y, x)
+	c.r1 = hypot(c.to[c.first]-c.center[0], c.to[c.second]-c.center[1])
 	c.da = op.Sweep + 2*math.Pi*float64(max(op.Turns-1, 0))
 	if op.CW {
 		c.da = -c.da
 	}
-	chord := math.Hypot(c.to[c.first]-c.from[c.first], c.to[c.second]-c.from[c.second])
+	chord := hypot(c.to[c.first]-c.from[c.first], c.to[c.second]-c.from[c.second])
 	others := math.Sqrt(math.Max(0, c.length*c.length-chord*chord))
-	c.length = math.Hypot((c.r0+c.r1)/2*c.da, others)
+	c.length = hypot((c.r0+c.r1)/2*c.da, others)
 	return c
 }
+
+// hypot is math.Hypot for what a machine can reach: it is quicker where nothing
+// has to be kept from overflowing.
+func hypot(x, y float64) float64 { return math.Sqrt(x*x + y*y) }
 
 // parts is into how many pieces an arc is cut: each is at most a quarter turn,
 // so that it goes one way and never comes near its own start.
@@ -65,14 +69,14 @@ func (c *curve) parts() int {
 	return int(math.Max(1, math.Ceil(math.Abs(c.da)/(math.Pi/2)-1e-9)))
 }
 
-// part is piece k of an arc cut into n.
-func (c *curve) part(k, n int) curve {
+// part is piece k of an arc cut into n. It begins where the one before has ended.
+func (c *curve) part(k, n int, from interp.Point) curve {
 	if n == 1 {
 		return *c
 	}
 	a, b := float64(k)/float64(n), float64(k+1)/float64(n)
 	p := *c
-	p.from, p.to = c.at(a), c.to
+	p.from = from
 	if k < n-1 {
 		p.to = c.at(b)
 	}
@@ -213,12 +217,49 @@ func between(a *curve, a0, a1 float64, b *curve, b0, b1, least float64) float64 
 	// its greatest to two hundredths of itself.
 	const steps = 8
 	most := 0.0
+	p, q := a.runner(a0, (a1-a0)/steps), b.runner(b0, (b1-b0)/steps)
 	for k := 1; k < steps; k++ {
-		u := float64(k) / steps
-		p, q := a.at(a0+(a1-a0)*u), b.at(b0+(b1-b0)*u)
-		most = math.Max(most, apart(&p, &q))
+		p.next()
+		q.next()
+		most = math.Max(most, apart(&p.at, &q.at))
 	}
 	return most
+}
+
+// A runner goes along a curve in equal steps. On an arc it turns its spoke by
+// the same angle each time, which costs no sine.
+type runner struct {
+	at, step      interp.Point
+	arc           *curve // nil: a straight line
+	x, y          float64
+	cos, sin      float64 // of the angle of a step
+	radius, widen float64 // the length of the spoke, and by how much it grows in a step; x and y are for the length 1
+}
+
+// runner stands at u; its steps are of size by.
+func (c *curve) runner(u, by float64) runner {
+	r := runner{at: c.at(u)}
+	for i := range r.step {
+		r.step[i] = (c.to[i] - c.from[i]) * by
+	}
+	if c.arc {
+		r.arc = c
+		r.y, r.x = math.Sincos(c.a0 + c.da*u)
+		r.sin, r.cos = math.Sincos(c.da * by)
+		r.radius, r.widen = c.r0+(c.r1-c.r0)*u, (c.r1-c.r0)*by
+	}
+	return r
+}
+
+func (r *runner) next() {
+	for i := range r.at {
+		r.at[i] += r.step[i]
+	}
+	if c := r.arc; c != nil {
+		r.x, r.y = r.x*r.cos-r.y*r.sin, r.y*r.cos+r.x*r.sin
+		r.radius += r.widen
+		r.at[c.first], r.at[c.second] = c.center[0]+r.radius*r.x, c.center[1]+r.radius*r.y
+	}
 }
 
 // bound is a distance that between does not come over, for two arcs of one
@@ -237,8 +278,8 @@ func bound(a *curve, a0, a1 float64, b *curve, b0, b1 float64) float64 {
 	rise := func(u, v float64) float64 {
 		return math.Abs(a.from[n] + (a.to[n]-a.from[n])*u - b.from[n] - (b.to[n]-b.from[n])*v)
 	}
-	flat := math.Hypot(a.center[0]-b.center[0], a.center[1]-b.center[1]) +
+	flat := hypot(a.center[0]-b.center[0], a.center[1]-b.center[1]) +
 		math.Max(math.Abs(a.r0-b.r0), math.Abs(a.r1-b.r1)) + math.Abs(a.r1-a.r0) +
 		math.Max(a.r0, a.r1)*math.Max(turn(a0, b0), turn(a1, b1))
-	return math.Hypot(flat, math.Max(rise(a0, b0), rise(a1, b1)))
+	return hypot(flat, math.Max(rise(a0, b0), rise(a1, b1)))
 }

@@ -482,13 +482,13 @@ func (r *recorder) path(op *interp.Op) {
 	}
 	r.arc = arc(op, &from, &to, r.scale)
 	n := r.arc.parts()
-	s.curve = r.arc.part(0, n)
+	s.curve = r.arc.part(0, n, r.arc.from)
 	for k := 1; k < n; k++ {
 		whole := *s
 		s = r.steps.add(moveStep, op.Block.Line)
 		*s = whole
 		s.jump = false
-		s.curve = r.arc.part(k, n)
+		s.curve = r.arc.part(k, n, whole.to)
 	}
 }
 

@@ -208,6 +208,10 @@ func (a *adapter) programNumber(b *parser.Block, word *parser.Word) {
 // this block is not theirs: with its switch on they would be left out.
 func (a *adapter) lateMoves() {
 	w := a.w
+	if !a.holdsMoves() {
+		w.flush()
+		return
+	}
 	label, slash := append([]byte(nil), w.label...), w.slash
 	w.label, w.slash = w.label[:0], false
 	for i := range a.ops {
@@ -219,6 +223,16 @@ func (a *adapter) lateMoves() {
 	}
 	w.flush()
 	w.label, w.slash = append(w.label[:0], label...), slash
+}
+
+// holdsMoves says whether a move of a block before was held back until now.
+func (a *adapter) holdsMoves() bool {
+	for i := range a.ops {
+		if a.ops[i].late {
+			return true
+		}
+	}
+	return false
 }
 
 // A lateNumber is the sequence number of a block whose move is held back.
