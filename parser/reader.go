@@ -361,15 +361,24 @@ func hasText(lines []byte) bool { return firstByte(lines, -1) != 0 }
 
 // Clone copies the block and all it points to.
 func (b *Block) Clone() *Block {
-	c := *b
+	c := new(Block)
+	b.CopyTo(c)
+	return c
+}
+
+// CopyTo makes c a copy of the block and all it points to. What c was has its
+// room used again.
+func (b *Block) CopyTo(c *Block) {
+	raw, words, comments, settings, faults := c.Raw[:0], c.Words[:0], c.Comments[:0], c.Settings[:0], c.Faults[:0]
+	*c = *b
 	c.nodes = nodes{}
-	c.Raw = slices.Clone(b.Raw)
-	c.Words = cloneFilled(b.Words)
+	c.Raw = append(raw, b.Raw...)
+	c.Words = append(words, b.Words...)
 	for i := range c.Words {
 		c.Words[i].Expr = c.Words[i].Expr.clone()
 	}
-	c.Comments = cloneFilled(b.Comments)
-	c.Settings = cloneFilled(b.Settings)
+	c.Comments = append(comments, b.Comments...)
+	c.Settings = append(settings, b.Settings...)
 	for i := range c.Settings {
 		c.Settings[i] = *c.Settings[i].clone()
 	}
@@ -378,12 +387,10 @@ func (b *Block) Clone() *Block {
 		f.Cond, f.Target, f.Then = f.Cond.clone(), f.Target.clone(), f.Then.clone()
 		c.Flow = &f
 	}
-	c.Faults = cloneFilled(b.Faults)
-	return &c
+	c.Faults = append(faults, b.Faults...)
 }
 
-// cloneFilled copies a slice; of an empty one, which in a block may be room
-// for later, it makes nil.
+// cloneFilled copies a slice; of an empty one it makes nil.
 func cloneFilled[T any](s []T) []T {
 	if len(s) == 0 {
 		return nil

@@ -14,7 +14,8 @@ import (
 // the program. What makes no hole is then written as if it had not been held.
 type gather struct {
 	on      bool
-	held    []heldBlock // of the holes that wait, and behind them those of the visit
+	held    []*heldBlock // of the holes that wait, and behind them those of the visit
+	free    []*heldBlock // were held, to be used again
 	visit   visit
 	begin   interp.State // of the source at the first of them
 	trial   track
@@ -39,7 +40,7 @@ const (
 
 // A heldBlock is one that is not yet written, with what writing it needs.
 type heldBlock struct {
-	b             *parser.Block
+	b             parser.Block
 	before, after interp.State
 	ops           []done
 }
@@ -153,7 +154,7 @@ func (a *adapter) gathers(b *parser.Block) bool {
 	if over && g.visit.blocks > 0 {
 		a.endVisit()
 	}
-	g.held = append(g.held, heldBlock{b.Clone(), a.before, *a.state, append([]done(nil), a.ops...)})
+	g.hold(b, &a.before, a.state, a.ops)
 	g.visit.blocks++
 	if op != nil {
 		a.addToVisit(op, over)
@@ -162,6 +163,25 @@ func (a *adapter) gathers(b *parser.Block) bool {
 		a.endGather()
 	}
 	return true
+}
+
+// hold keeps a block.
+func (g *gather) hold(b *parser.Block, before, after *interp.State, ops []done) {
+	if len(g.free) == 0 {
+		g.free = append(g.free, new(heldBlock))
+	}
+	last := len(g.free) - 1
+	h := g.free[last]
+	g.free = g.free[:last]
+	b.CopyTo(&h.b)
+	h.before, h.after, h.ops = *before, *after, append(h.ops[:0], ops...)
+	g.held = append(g.held, h)
+}
+
+// drop forgets the first n blocks that are held.
+func (g *gather) drop(n int) {
+	g.free = append(g.free, g.held[:n]...)
+	g.held = append(g.held[:0], g.held[n:]...)
 }
 
 // away notes which axes the operations send home, and which they bring back.

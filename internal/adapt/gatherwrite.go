@@ -139,7 +139,7 @@ func (a *adapter) openCycle() {
 	w.recent = w.recent[:0]
 	w.slash, w.tail = false, w.tail[:0]
 	a.words, w.said = wordList{o: -1, gear: -1}, false
-	w.label = append(w.label[:0], number(g.held[0].b)...)
+	w.label = append(w.label[:0], number(&g.held[0].b)...)
 	if w.distance != profiles.Absolute && a.to.CodeFor(profiles.Absolute) != "" {
 		w.code(profiles.Absolute)
 		w.distance = profiles.Absolute
@@ -153,13 +153,13 @@ func (a *adapter) openCycle() {
 			}
 		}
 		w.flush()
-		w.label = append(w.label[:0], number(g.held[1].b)...)
+		w.label = append(w.label[:0], number(&g.held[1].b)...)
 	}
 	if g.lines > 0 {
 		a.motionCode(profiles.TraverseMove)
 		w.goTo(normal, g.end)
 		w.flush()
-		w.label = append(w.label[:0], number(g.held[g.lines].b)...)
+		w.label = append(w.label[:0], number(&g.held[g.lines].b)...)
 	}
 	// The level is said with each cycle: who begins there reads it.
 	if mode := retractTo(d, g.end); a.to.CodeFor(mode) != "" {
@@ -175,7 +175,7 @@ func (a *adapter) writeDrilled(d *drilled) {
 	blocks := g.held[:d.blocks]
 	a.state = &blocks[0].after
 	for i := range blocks {
-		a.block, a.line = blocks[i].b, blocks[i].b.Line
+		a.block, a.line = &blocks[i].b, blocks[i].b.Line
 		a.did(Gather)
 	}
 	first, second, _ := w.plane.Axes()
@@ -187,20 +187,20 @@ func (a *adapter) writeDrilled(d *drilled) {
 	}
 	w.said = false
 	if len(w.buf) == 0 {
-		w.label = append(w.label[:0], number(blocks[g.lines].b)...)
+		w.label = append(w.label[:0], number(&blocks[g.lines].b)...)
 	}
 	h := d.hole
 	h.out = g.end
 	a.writeHole(&h)
 	w.flush()
-	g.labels[0], g.labels[1] = nil, number(blocks[len(blocks)-1].b)
+	g.labels[0], g.labels[1] = g.labels[0][:0], append(g.labels[1][:0], number(&blocks[len(blocks)-1].b)...)
 	if n := len(blocks) - 2; n > g.lines {
-		g.labels[0] = number(blocks[n].b)
+		g.labels[0] = append(g.labels[0], number(&blocks[n].b)...)
 	}
 	g.lines = 0
 	a.examples()
 	a.touched = true
-	a.drop(d.blocks)
+	g.drop(d.blocks)
 	a.state, a.block, a.line = state, block, line
 }
 
@@ -217,20 +217,14 @@ func (a *adapter) replay(n int) {
 	state, block, line, before, ops := a.state, a.block, a.line, a.before, a.ops
 	unused, unknown := a.unused, a.unknown
 	for i := range n {
-		h := &a.gather.held[i]
-		a.state, a.block, a.line, a.before, a.ops = &h.after, h.b, h.b.Line, h.before, h.ops
+		h := a.gather.held[i]
+		a.state, a.block, a.line, a.before, a.ops = &h.after, &h.b, h.b.Line, h.before, h.ops
 		a.unused, a.unknown = 0, 0
-		a.put(h.b)
+		a.put(&h.b)
 	}
-	a.drop(n)
+	a.gather.drop(n)
 	a.state, a.block, a.line, a.before, a.ops = state, block, line, before, ops
 	a.unused, a.unknown = unused, unknown
-}
-
-// drop forgets the first n blocks that are held.
-func (a *adapter) drop(n int) {
-	g := &a.gather
-	g.held = append(g.held[:0], g.held[n:]...)
 }
 
 // restore says the modes again that were others for the holes, before a cycle of
