@@ -287,7 +287,7 @@ func TestTrainMessages(t *testing.T) {
 		{`lead = "10 mm"`, `lead = "10 m m"`, `axes.z.screw.lead: "10 m m" has the unknown unit "m m": did you mean "mm"? units of a length are in, mm, cm, m, um`},
 		{`ratio = "1:1"`, `ratio = 1`, `axes.z.screw.ratio: "1" is no ratio: write turns of the motor and of what it drives, such as "2:1" where the motor turns twice as fast`},
 		{`ratio = "1:1"`, `ratio = "1:0"`, `axes.z.screw.ratio: "1:0" is not within 1:1000 to 1000:1`},
-		{`efficiency = "90 %"`, `efficiency = 0.9`, `axes.z.screw.efficiency: "0.9" has no unit: write "0.9 %"`},
+		{`efficiency = "90 %"`, `efficiency = 0.9`, `axes.z.screw.efficiency: "0.9" has no unit: write "90 %"`},
 		{`efficiency = "90 %"`, `efficiency = "190 %"`, `axes.z.screw.efficiency: "190 %" is above 100 %`},
 		{`peak_current = "40 A"`, `peak_current = "4 A"`, `axes.z.drive.peak_current: "4 A" is below current, "20 A"`},
 		{`rapid = "150 in/min"`, ``, ``},

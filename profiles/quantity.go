@@ -117,7 +117,7 @@ func (d *dimension) parse(text string) (float64, error) {
 	u, known := d.unit(string(q.Unit))
 	switch {
 	case q.Unit == "":
-		return 0, fmt.Errorf("%q has no unit: write %s", text, d.example(q.Number))
+		return 0, fmt.Errorf("%q has no unit: write %s", text, d.example(d.asWritten(q.Number)))
 	case !known:
 		return 0, d.wrongUnit(text, string(q.Unit))
 	}
@@ -126,6 +126,15 @@ func (d *dimension) parse(text string) (float64, error) {
 		return v, nil
 	}
 	return 0, fmt.Errorf("%q is too large a number", text)
+}
+
+// asWritten is a number without a unit as it may have been meant: a share of up
+// to 1 in parts of a hundred.
+func (d *dimension) asWritten(number string) string {
+	if v, err := strconv.ParseFloat(number, 64); d == &shareDim && err == nil && v > 0 && v <= 1 {
+		return strconv.FormatFloat(math.Round(v*1e6)/1e4, 'f', -1, 64)
+	}
+	return number
 }
 
 func (d *dimension) unit(name string) (unit, bool) {

@@ -19,6 +19,9 @@ import (
 	"unicode"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"tapefit/profiles"
 )
 
 func main() {
@@ -105,7 +108,10 @@ run above the part, single block, a hand on feed hold.`,
 	root.AddCommand(a.checkCommand(), a.timeCommand(), a.reportCommand(), a.sheetCommand(), a.watchCommand(), a.lspCommand(),
 		a.adaptCommand(), a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.machinesCommand(), a.rulesCommand(), a.traceCommand())
 	root.SetHelpCommand(helpCommand(root))
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		if name, found := strings.CutPrefix(err.Error(), "unknown flag: --"); found {
+			return fmt.Errorf("%w%s", err, nearestFlag(c, name))
+		}
 		var number *strconv.NumError // its text is for programmers
 		if text, _, found := strings.Cut(err.Error(), ": strconv."); found && errors.As(err, &number) {
 			return fmt.Errorf("%s: write a whole number, not larger than %d", text, math.MaxInt64)
@@ -113,6 +119,17 @@ run above the part, single block, a hand on feed hold.`,
 		return err
 	})
 	return root
+}
+
+// nearestFlag asks whether a flag of the command was meant.
+func nearestFlag(c *cobra.Command, name string) string {
+	var known []string
+	c.Flags().VisitAll(func(f *pflag.Flag) {
+		if !f.Hidden {
+			known = append(known, "--"+f.Name)
+		}
+	})
+	return profiles.DidYouMean("--"+name, known)
 }
 
 // helpCommand shows the help of a command, and fails where there is none of the

@@ -310,6 +310,7 @@ func (c *calibration) compute(x []float64) {
 		times, known := byProgram[r.Program]
 		if !known {
 			if times, c.err = c.time(r.Program, variants); c.err != nil {
+				c.err = fmt.Errorf("line %d of the runs: %w", r.Line, c.err)
 				return
 			}
 			byProgram[r.Program] = times
