@@ -54,7 +54,7 @@ func Passes() []*Pass {
 		{Name: Characters, Summary: "capitals for small letters, and in comments blanks for what the control does not read", Mends: []string{"characters-not-accepted"},
 			Doc: `A tab becomes a blank. Other characters outside comments stay and are told.`},
 		{Name: Length, Summary: "blocks of no more characters than the control reads", Mends: []string{"block-too-long"},
-			Doc: `Comments go into blocks of their own and are broken at blanks.`},
+			Doc: `Comments go into blocks of their own and are broken at blanks. Blanks between words are left out; where that is not enough, the sequence number, the feed and codes that hold on go into a block in front.`},
 		{Name: Sequence, Summary: "sequence numbers and program numbers within the control's range", Mends: []string{"sequence-number-out-of-range", "program-number-out-of-range"},
 			Doc: `Numbers beyond the range are left off. A program number that the control has no place for becomes a comment.`},
 		{Name: Marks, Summary: "the % marks that the control needs", Mends: []string{"percent-marks-missing"},

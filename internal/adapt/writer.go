@@ -93,12 +93,9 @@ func (w *writer) flush() {
 		return
 	}
 	w.behind()
-	longest := w.m.Block.Longest
-	if longest > 0 && len(w.buf) > longest && bytes.IndexByte(w.buf, '(') < 0 {
-		w.buf = bytes.ReplaceAll(w.buf, []byte(" "), nil) // blanks mean nothing
-	}
+	w.fit()
 	if len(w.tail) > 0 {
-		if longest > 0 && len(w.buf)+1+len(w.tail) > longest {
+		if longest := w.m.Block.Longest; longest > 0 && len(w.buf)+1+len(w.tail) > longest {
 			line := append([]byte(nil), w.buf...)
 			w.comments()
 			w.buf = append(w.buf[:0], line...)
