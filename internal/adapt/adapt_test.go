@@ -186,6 +186,8 @@ func TestRewrite(t *testing.T) {
 		{"mirrored", "bed-mill", "", "G51.1 X0\nX1. Y1.\nG50.1 X0\nX2.\n", "X-1. Y1.\nX2.\n"},
 		{"feed by the revolution", "bed-mill", "", "M41\nS500 M3\nG95\nG1 X1. F.01\nG94 F8.\nX2.\nM5\n", "M41\nS500 M3\nG1 X1. F5.\nG94 F8.\nX2.\nM5\n"},
 		{"a dwell in ms", "bed-mill", "block.dwell={P=\"ms\"}", "G4 P1.5\nX1.\n", "G4 P1500\nX1.\n"},
+		{"a full circle from where no mm ends", "bed-mill", "numbers.decimals={inch=4,mm=3}", "G21\nG1 Y.00254 F100.\nG20 G91\nY-.0001\nG21 G90\nG2 X0 Y0 I-1.27\n",
+			"G21\nG1 Y0.003 F100.\nG20 G91\nY-0.0001\nG21 G90\nG2 X-2.54 Y0. I-1.27 J0.\nX0. Y0. I1.27 J0.\n"},
 		{"a block with blanks too many", "bed-mill", "block.longest=25", "N34 G1 X1.2345 Y1.2345 F9.\n", "N34G1X1.2345Y1.2345F9.\n"},
 		{"a block too long without blanks", "bed-mill", "block.longest=38", "N34 G99 G81 X1.2345 Y1.2345 Z-1.2345 R.1234 F9.\nG80\n",
 			"N34 G99 F9.\nG81 X1.2345 Y1.2345 Z-1.2345 R0.1234\nG80\n"},

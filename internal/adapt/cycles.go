@@ -209,7 +209,7 @@ func (a *adapter) writeHole(h *hole) {
 	}
 	w.feedWord(h.feed)
 	w.cycle, w.levels = *h, levels
-	w.at[normal] = w.snap(normal, h.r)
+	w.at[normal] = a.writtenR(h, level, normal)
 	if retract == profiles.RetractInitial {
 		w.at[normal] = math.Max(w.at[normal], level)
 	}
@@ -236,15 +236,28 @@ type holeLevels struct {
 func (a *adapter) levels(h *hole, level float64, normal int) holeLevels {
 	w := a.w
 	step := w.step(normal)
-	bottom, r := math.Round(h.bottom/step), math.Round(h.r/step)
-	from := math.Round(level / step)
+	r, bottom := a.writtenR(h, level, normal), h.bottom
 	if w.distance == profiles.Incremental {
 		bottom -= r
 	}
-	if w.distance == profiles.Incremental || a.to.Control.CycleR == "initial" {
-		r -= from
+	if a.fromLevel() {
+		r -= level
 	}
-	return holeLevels{bottom, r, w.distance}
+	return holeLevels{math.Round(bottom / step), math.Round(r / step), w.distance}
+}
+
+// fromLevel says whether R is a distance from the level that a cycle begins at.
+func (a *adapter) fromLevel() bool {
+	return a.w.distance == profiles.Incremental || a.to.Control.CycleR == "initial"
+}
+
+// writtenR is where R of a hole is as it is written.
+func (a *adapter) writtenR(h *hole, level float64, normal int) float64 {
+	from, step := 0.0, a.w.step(normal)
+	if a.fromLevel() {
+		from = level
+	}
+	return from + math.Round((h.r-from)/step)*step
 }
 
 // holeWords appends bottom, R, dwell and peck of a cycle.

@@ -350,8 +350,9 @@ func (a *adapter) startPlace() {
 			a.ready()
 			a.w.code(profiles.SetPosition)
 		}
-		a.w.number(profiles.AxisLetters[i], a.counts(i, *v))
-		a.w.at[i] = a.w.snap(i, *v)
+		n := a.counts(i, *v)
+		a.w.number(profiles.AxisLetters[i], n)
+		a.w.at[i] = n * a.w.step(i)
 		a.w.known |= 1 << i
 	}
 	a.w.flush()

@@ -372,8 +372,9 @@ func (a *adapter) setPosition() {
 	w.code(profiles.SetPosition)
 	for i := range profiles.NumAxes {
 		if a.words.axes.Has(i) {
-			w.number(profiles.AxisLetters[i], a.counts(i, a.state.At[i]))
-			w.at[i] = w.snap(i, a.state.At[i])
+			n := a.counts(i, a.state.At[i])
+			w.number(profiles.AxisLetters[i], n)
+			w.at[i] = n * w.step(i)
 			w.known |= 1 << i
 		}
 	}

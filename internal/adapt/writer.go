@@ -225,23 +225,40 @@ const firstRotary = 3
 
 // snap is the nearest place along axis i that can be written.
 func (w *writer) snap(i int, v float64) float64 {
-	step := w.step(i)
-	return math.Round(v/step) * step
+	step, off := w.step(i), w.off(i)
+	return math.Round((v-off)/step)*step + off
+}
+
+// off is how far beside the places that can be written the machine stands along
+// axis i, mm, and stays while it moves by distances: it has come there in other
+// units.
+func (w *writer) off(i int) float64 {
+	if w.distance != profiles.Incremental || !w.known.Has(i) {
+		return 0
+	}
+	return beside(w.at[i], w.step(i))
+}
+
+// beside is how far v lies from the nearest multiple of step.
+func beside(v, step float64) float64 {
+	if off := v - math.Round(v/step)*step; math.Abs(off) > 1e-7 {
+		return off
+	}
+	return 0
 }
 
 // goTo appends the word that brings axis i to a place, or to the nearest that
 // can be written: in incremental mode by the distance from where the machine
 // then stands, so that rounding does not add up.
 func (w *writer) goTo(i int, to float64) {
-	step := w.step(i)
-	n := math.Round(to / step)
-	at := math.Round(w.at[i] / step)
-	w.at[i] = n * step
-	w.known |= 1 << i
+	to = w.snap(i, to)
+	from := 0.0
 	if w.distance == profiles.Incremental {
-		n -= at
+		from = w.at[i]
 	}
-	w.number(profiles.AxisLetters[i], n)
+	w.at[i] = to
+	w.known |= 1 << i
+	w.number(profiles.AxisLetters[i], math.Round((to-from)/w.step(i)))
 }
 
 // goBy appends the word that moves axis i by a distance, from a place that is
