@@ -27,6 +27,8 @@ func TestSlips(t *testing.T) {
 		{"home on the lathe by increments", "slant-lathe", shaft + "G28 U0 W0\nM5\nM30\n%\n", nil},
 
 		{"G1 forgotten", "bed-mill", begin + tool(3, "M42", 2400, "X2. Y2.") + "Z.1\nZ-.2 F5.\nX4. F14.\nY3.\n" + end, []string{"warning feed-on-traverse 11:6 x2 to 12:9"}},
+		{"G0 behind it is meant", "bed-mill", begin + tool(3, "M42", 2400, "X2. Y2.") + "Z.1\nX2.1 F14.\nX2.1\nG0 Z1.\nZ-.2\nX4.\n" + end,
+			[]string{"warning feed-on-traverse 11:6", "warning rapid-below-clearance 15:1"}},
 		{"F beside G0 is for what comes", "bed-mill", begin + tool(3, "M42", 2400, "X2. Y2.") + "G0 Z.1 F5.\nG1 Z-.2\nX4. F14.\n" + end, nil},
 		{"F of a cycle", "bed-mill", drill + "G81 R.1 Z-.5 X1. F5.\nX2. F4.\nG80\n" + end, nil},
 		{"G1 forgotten on the lathe", "slant-lathe", shaft + "X1.7 Z.1\nZ-1. F.01\nG1 X2.2\n" + out, []string{"warning feed-on-traverse 12:6"}},

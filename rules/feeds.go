@@ -47,6 +47,9 @@ func newFeedOnTraverse(*profiles.Machine, *Options) Checker {
 			p.forgotten = false
 			return
 		}
+		if p.forgotten {
+			p.stay() // a code of motion takes it back, whatever the moves before that are
+		}
 		if op.InCycle || op.Home || op.Length == 0 || !turning(op.State) {
 			return
 		}
@@ -61,9 +64,6 @@ func newFeedOnTraverse(*profiles.Machine, *Options) Checker {
 			}
 		}
 		if f < 0 {
-			if p.forgotten {
-				p.stay()
-			}
 			return
 		}
 		p.forgotten = true
