@@ -20,6 +20,9 @@ func TestSlips(t *testing.T) {
 		{"letters turn on the spot", "bed-mill", cut + "G2 X4.05 Y2.05 J.05\nG1 Y2.1\n" + end, nil},
 		{"back and forth on a line is no arc", "bed-mill", cut + "X2.\nX4.\n" + end, nil},
 
+		{"round a boss whose far side lies beyond the travel, from a lead-in with R", "bed-mill", begin + tool(2, "M42", 2000, "X0 Y-5.") + "Z.1\nG1 Z-.2 F10.\nG41 D2 X1. Y-4. F15.\nG3 X0. Y-3. R1.\nG2 X0. Y-3. J8.\nG3 X-1. Y-4. R1.\nG40 G1 X0 Y-5.\n" + end,
+			[]string{"error travel-exceeded 14:8"}},
+
 		{"home by way of work zero", "bed-mill", cut + "G0 Z1.\nG28 Z0\nM9\nM5\nM30\n%\n", []string{"warning home-through-work 14:5"}},
 		{"home from below work zero goes up", "bed-mill", cut + "G28 Z0\nM9\nM5\nM30\n%\n", nil},
 		{"home by a place above", "bed-mill", cut + "G28 Z2.\nM9\nM5\nM30\n%\n", nil},

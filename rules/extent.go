@@ -69,8 +69,13 @@ func around(first, second *Range, op *interp.Op, dx, dy float64) {
 // number of quarter turns from the first axis of its plane. A direction lies on an
 // arc where it is left of the start and right of the end, both within half a turn:
 // for those of the axes that is a sign. Of more than half a turn it is what does not
-// lie on the rest.
+// lie on the rest. Of a full turn there is no rest: its ends are one place but for
+// rounding, and may lie the one past the other.
 func passes(op *interp.Op, quarter int) bool {
+	const none = 1e-6 // rad: what this leaves out is less than a billionth of the radius
+	if op.Sweep > 2*math.Pi-none || op.Turns > 1 {
+		return true
+	}
 	first, second, _ := op.Plane.Axes()
 	a := [2]float64{op.From[first] - op.Center[first], op.From[second] - op.Center[second]}
 	b := [2]float64{op.To[first] - op.Center[first], op.To[second] - op.Center[second]}
