@@ -12,7 +12,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"slices"
 
 	"tapefit/internal/interp"
@@ -123,7 +122,8 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if opt.Guess && opt.To.Kind == "lathe" {
 		opt.From = opt.To // what is wide for mills is another language there
 	}
-	opt.From = suited(opt.From, opt.To)
+	base := opt.From
+	opt.From = suited(base, opt.To, opt.Guess)
 	checked := rules.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}
 	res := &Result{To: opt.To, Read: size}
 	if deleted != nil {
@@ -137,6 +137,9 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 		if early, err = begin(src, size, seen, res, &opt); err == nil {
 			defer early.drop()
 		}
+	}
+	if err == nil {
+		err = unambiguous(src, size, base, seen, &opt)
 	}
 	if res.Before, err = join(before, err); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -158,36 +161,28 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if res.mustDecide() {
 		return res, nil
 	}
-	after := async(func() (*rules.Result, error) { return rules.Check(out, res.Wrote, path, opt.To, rules.All(), checked) })
-	var different *Difference
-	res.Proof, err = Prove(Side{src, size, opt.From, opt.Offsets}, Side{out, res.Wrote, opt.To, opt.Offsets}, res.allowed(&opt))
-	if errors.As(err, &different) {
-		_, checkErr := join(after, nil)
-		return res, errors.Join(fmt.Errorf("%s: %w", path, err), checkErr)
-	}
-	if res.After, err = join(after, err); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	res.Written = true
-	return res, nil
+	return res, res.prove(Side{src, size, opt.From, opt.Offsets}, Side{out, res.Wrote, opt.To, opt.Offsets}, path, seen, &opt, checked)
 }
 
-// suited is a base with the cycles of the machine where a base leaves open how
-// they are made: a language has no way of its own to come out of a hole.
-func suited(from, to *profiles.Machine) *profiles.Machine {
-	if from.Kind != "" || from.Name == to.Name {
-		return from
+// prove checks and proves what was written.
+func (r *Result) prove(source, out Side, path string, seen *sight, opt *Options, checked rules.Options) error {
+	after := async(func() (*rules.Result, error) {
+		return rules.Check(out.Src, out.Size, path, out.Machine, rules.All(), checked)
+	})
+	var err error
+	r.Proof, err = Prove(source, out, r.allowed(opt))
+	if err == nil && seen.deletes {
+		err = r.proveSwitched(source, out, r.allowed(opt))
 	}
-	suited := *from
-	suited.Control.CycleLevel, suited.Control.CycleR = to.Control.CycleLevel, to.Control.CycleR
-	suited.Cycles = maps.Clone(from.Cycles)
-	for name, own := range to.Cycles {
-		if c, ok := suited.Cycles[name]; ok {
-			c.FeedOut, c.ClearPeck = own.FeedOut, own.ClearPeck
-			suited.Cycles[name] = c
-		}
+	var checkErr error
+	if r.After, checkErr = join(after, nil); err != nil || checkErr != nil {
+		r.After = nil
 	}
-	return &suited
+	if err := errors.Join(err, checkErr); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	r.Written = !r.mustDecide()
+	return nil
 }
 
 type outcome[T any] struct {
@@ -240,14 +235,17 @@ func fits(res *Result, src io.ReaderAt, size int64, seen *sight, opt *Options) (
 	if deleted := len(res.Changes) > 0; deleted || seen.change {
 		return false, nil
 	}
-	if opt.From == opt.To || seen.unfollowed() && res.Before.Dropped == 0 {
+	switch {
+	case opt.From == opt.To:
 		return true, nil
+	case seen.unfollowed(): // nobody said which control it was written for, and the machine reads it all
+		return opt.Guess && res.Before.Dropped == 0, nil
 	}
 	var different *Difference
 	proof, err := Prove(Side{src, size, opt.From, opt.Offsets}, Side{src, size, opt.To, opt.Offsets}, Allowed{LeftOut: leftOut(opt)})
 	if errors.As(err, &different) {
 		if opt.Guess {
-			return false, fmt.Errorf("%s and %s both read it without complaint, and each in its own way (%v): name the one that it was written for with --from", opt.To.Name, opt.From.Name, different)
+			return false, inItsOwnWay(opt, different)
 		}
 		return false, nil
 	}

@@ -2,11 +2,13 @@ package adapt
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 
 	"tapefit/parser"
+	"tapefit/rules"
 )
 
 // Delete says what becomes of blocks with block delete.
@@ -65,4 +67,37 @@ func blank(b *parser.Block, how Delete) {
 			b.Raw[i] = ' '
 		}
 	}
+}
+
+// switched proves an output as it runs with the switch for block delete on:
+// without the blocks that have the mark.
+func switched(source, out Side, allowed Allowed) (Proof, error) {
+	for _, side := range [...]*Side{&source, &out} {
+		text, _, err := settled(side.Src, side.Size, DeleteOn)
+		if err != nil {
+			return Proof{}, err
+		}
+		defer text.Close()
+		side.Src = text
+	}
+	return Prove(source, out, allowed)
+}
+
+// proveSwitched proves what was written with the switch on too.
+func (r *Result) proveSwitched(source, out Side, allowed Allowed) error {
+	proof, err := switched(source, out, allowed)
+	var different *Difference
+	switch {
+	case errors.As(err, &different) && len(proof.Limits) <= len(r.Proof.Limits):
+		r.leave(rules.Error, different.SourceLine, "with the switch for block delete (/) on, the output would not do what the program does: "+different.What,
+			"Decide which is meant: --block-delete off executes these blocks, on leaves them out.")
+	case errors.As(err, &different):
+		r.leave(rules.Warning, different.SourceLine, "with the switch for block delete (/) on, what the program does is not known, and nothing is proven: "+proof.Limits[len(proof.Limits)-1],
+			"Run it with the switch off, or mend the program first.")
+	case err != nil:
+		return err
+	case proof.Deviation > r.Proof.Deviation:
+		r.Proof.Deviation, r.Proof.SourceLine, r.Proof.OutLine = proof.Deviation, proof.SourceLine, proof.OutLine
+	}
+	return nil
 }

@@ -13,6 +13,8 @@ import (
 type sight struct {
 	obscured   map[int]bool   // lines with a fault that leaves open what the program does
 	structured bool           // it has calls, loops or expressions
+	cycles     bool           // canned cycles drill holes
+	deletes    bool           // blocks have a mark for block delete
 	offsets    groups         // bit n: moves are made under work offset n
 	marks      int            // % marks
 	counted    bool           // its axis words are written without points
@@ -75,6 +77,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 	changes, own := opt.changes(), newOwnChange(opt.From, opt.To)
 	visit := interp.Visitor{
 		Block: func(b *parser.Block) {
+			s.deletes = s.deletes || b.Delete != 0
 			if b.Kind == parser.Percent {
 				s.marks++
 			}
@@ -100,6 +103,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 			changes.op(op)
 			s.change = own.op(op, op.Block) != "" || s.change
 			if op.Kind <= interp.Arc && !op.Home {
+				s.cycles = s.cycles || op.InCycle
 				s.offsets |= 1 << op.State.Offset
 				s.unitless = s.unitless || !said
 			}
@@ -144,8 +148,7 @@ func structural(b *parser.Block, m *profiles.Machine) bool {
 // obscure says whether a fault leaves open what the program does.
 func obscure(f *interp.Fault) bool {
 	switch f.Kind {
-	case interp.NotUsed, interp.TooManyM, interp.ArcForm, interp.ArcQuadrant,
-		interp.CompEntryShort, interp.CompArcSmall, interp.CompGouge, interp.CompInside, interp.CompUnknown:
+	case interp.NotUsed, interp.TooManyM, interp.ArcForm, interp.ArcQuadrant, interp.CompEntryShort, interp.CompUnknown:
 		return false
 	case interp.NotAccepted:
 		// An M code that nobody knows moves nothing: it stays, and is told.

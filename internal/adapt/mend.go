@@ -267,8 +267,13 @@ func (m *Mender) proven(run *mendRun, f *rules.Finding, edits []Edit) (bool, err
 			return false, context.Canceled
 		}
 		var different *Difference
-		proof, err := Prove(is, Side{src, src.Size(), reader, m.opt.Offsets}, al)
-		if err == nil && len(proof.Limits) == 0 { // what could not be followed may be what is left out
+		out := Side{src, src.Size(), reader, m.opt.Offsets}
+		proof, err := Prove(is, out, al)
+		whole := err == nil && len(proof.Limits) == 0 // what could not be followed may be what is left out
+		if whole && bytes.IndexByte(m.src, '/') >= 0 {
+			_, err = switched(is, out, al)
+		}
+		if whole && err == nil {
 			return true, nil
 		}
 		if err != nil && !errors.As(err, &different) {
