@@ -145,11 +145,11 @@ func (s *Scene) feeds(total float64) *feeds {
 	}
 	for i := 1; i < len(s.Vertices); i++ {
 		v := &s.Vertices[i]
-		seconds := v.Time - s.Vertices[i-1].Time
+		seconds := v.Time - v.Start
 		if v.Kind == Jump || v.Kind == Rapid || v.Actual <= 0 || seconds <= 0 {
 			continue
 		}
-		from, to := column(v.Time-seconds), column(v.Time)
+		from, to := column(v.Start), column(v.Time)
 		for k := from; k <= to; k++ {
 			part := seconds / float64(to-from+1)
 			f.wanted[k] = max(f.wanted[k], v.Feed)

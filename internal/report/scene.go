@@ -39,7 +39,8 @@ type Vertex struct {
 	Kind   PieceKind
 	Tool   int     // -1: unknown
 	Line   int     // of the block
-	Time   float64 // s from the start, at the end of the piece
+	Start  float64 // s from the start of the program, at the start of the piece
+	Time   float64 // the same at its end
 	Feed   float64 // programmed, mm/s; 0 for traverses
 	Actual float64 // mean speed of the piece, mm/s; 0 where it is not timed
 	Speed  float64 // of the spindle, rpm; negative counter-clockwise, 0 at rest
@@ -363,7 +364,7 @@ func (s *Scene) steady(q *queued) {
 // draw adds the pieces of a move.
 func (s *Scene) draw(q *queued) {
 	v := q.vertex
-	v.Time = s.now
+	v.Start, v.Time = s.now-q.seconds, s.now
 	s.steady(q)
 	if q.seconds > 0 && q.length > 0 {
 		v.Actual = q.length / q.seconds
@@ -375,7 +376,7 @@ func (s *Scene) draw(q *queued) {
 	}
 	if n := len(s.Vertices) + len(s.pending); n == 0 || s.last().At != q.from {
 		start := v
-		start.At, start.Kind, start.Time = q.from, Jump, s.now-q.seconds
+		start.At, start.Kind, start.Time = q.from, Jump, v.Start
 		s.add(start)
 	}
 	if !q.arc || !(math.Abs(q.sweep) < 1e4) {
@@ -404,7 +405,8 @@ func (s *Scene) chords(q *queued, v Vertex) {
 		v.At[first] = q.center[first] + x*cos - y*sin
 		v.At[second] = q.center[second] + x*sin + y*cos
 		v.At[normal] = q.from[normal] + part*(end.At[normal]-q.from[normal])
-		v.Time = end.Time - q.seconds*(1-part)
+		v.Start, v.Time = end.Start, end.Time-q.seconds*(1-part)
+		end.Start = v.Time
 		s.add(v)
 	}
 	s.add(end)
@@ -430,9 +432,11 @@ func (s *Scene) add(v Vertex) {
 	s.pending = append(s.pending, v)
 }
 
-// alike says whether two pieces in a row can become one.
+// alike says whether two pieces in a row can become one: between them the tool
+// does not stand.
 func alike(a, b *Vertex) bool {
-	return a.Kind == b.Kind && b.Kind != Jump && a.Tool == b.Tool && a.Feed == b.Feed && a.Speed == b.Speed
+	const rounding = 1e-6 // s
+	return a.Kind == b.Kind && b.Kind != Jump && a.Tool == b.Tool && a.Feed == b.Feed && a.Speed == b.Speed && b.Start-a.Time < rounding
 }
 
 // near says whether all that waits and a place lie about the last vertex kept.
@@ -486,10 +490,13 @@ func (s *Scene) keepPending() {
 		return
 	}
 	v := s.pending[n-1]
-	if k := len(s.Vertices); k > 0 && v.Kind != Jump {
-		if t := v.Time - s.Vertices[k-1].Time; t > 0 && v.Actual > 0 {
-			v.Actual = s.speed(t)
-		}
+	first := n - 1
+	for first > 0 && alike(&s.pending[first-1], &s.pending[first]) {
+		first--
+	}
+	v.Start = s.pending[first].Start
+	if t := v.Time - v.Start; t > 0 && v.Actual > 0 && (first > 0 || len(s.Vertices) > 0) {
+		v.Actual = s.way(first) / t
 	}
 	s.Vertices = append(s.Vertices, v)
 	s.pending = s.pending[:0]
@@ -498,15 +505,21 @@ func (s *Scene) keepPending() {
 	}
 }
 
-// speed is the mean speed of the pieces that wait, which take so many seconds.
-func (s *Scene) speed(seconds float64) float64 {
-	from, sum := s.Vertices[len(s.Vertices)-1].At, 0.0
-	for i := range s.pending {
+// way is how long the pieces that wait are together, from the first of them on, in
+// mm.
+func (s *Scene) way(first int) (sum float64) {
+	var from [3]float64
+	if first > 0 {
+		from = s.pending[first-1].At
+	} else {
+		from = s.Vertices[len(s.Vertices)-1].At
+	}
+	for i := first; i < len(s.pending); i++ {
 		to := s.pending[i].At
 		sum += math.Sqrt((to[0]-from[0])*(to[0]-from[0]) + (to[1]-from[1])*(to[1]-from[1]) + (to[2]-from[2])*(to[2]-from[2]))
 		from = to
 	}
-	return sum / seconds
+	return sum
 }
 
 // thin draws what is there anew with twice the tolerance, until there is room.
