@@ -60,16 +60,20 @@ func (l *SpeedLaw) At(radius float64) float64 {
 // limits left aside.
 func (l *SpeedLaw) Radius(n float64) float64 { return 60 * l.Surface / (2 * math.Pi * n) }
 
-// noSpindle is the speed that bounds a law where the profile bounds none, rpm.
-const noSpindle = 1e6
+// NoLimit is the speed that bounds a law where nothing bounds it, rpm.
+const NoLimit = 1e6
 
 // law is how the spindle turns now.
-func (in *Interp) law() SpeedLaw {
-	s := &in.s
-	low, high := 0.0, noSpindle
-	limits := in.m.Spindle.Speed
+func (in *Interp) law() SpeedLaw { return in.s.Law(in.m) }
+
+// Law is how the spindle turns on the machine, by what is in force. Under constant
+// surface speed without a clamp, on a machine that has no limit, its Highest is
+// NoLimit.
+func (s *State) Law(m *profiles.Machine) SpeedLaw {
+	low, high := 0.0, float64(NoLimit)
+	limits := m.Spindle.Speed
 	if s.Gear >= 0 && s.Unknown&UnknownGear == 0 {
-		limits = in.m.Spindle.Gears[s.Gear].Speed
+		limits = m.Spindle.Gears[s.Gear].Speed
 	}
 	if len(limits) == 2 {
 		low, high = float64(limits[0]), float64(limits[1])

@@ -193,8 +193,9 @@ type (
 		Line                           int
 	}
 	used struct {
-		Name, Speeds, Feeds, Deepest, Cutting, Total string
-		Calls                                        int
+		Name, Deepest, Cutting, Total string
+		Speeds, Feeds                 []string // each in a row of its own
+		Calls                         int
 	}
 	pageData struct {
 		Title, Machine, MachineTitle                string
@@ -424,24 +425,13 @@ func (p *page) tools(d *pageData) {
 		}
 		if use := p.s.Tools[t.Tool]; use != nil {
 			u.Calls = use.Calls
-			u.Speeds = rangeText(use.Speeds, func(v float64) string { return short(v, 0) })
-			u.Feeds = rangeText(use.Feeds, func(v float64) string { return short(v*60/p.u.scale, 1) })
+			u.Speeds, u.Feeds = speedTexts(use, p.u), feedTexts(use, p.u)
 			if use.Deepest.Set {
 				u.Deepest = p.u.number(use.Deepest.Min)
 			}
 		}
 		d.Tools = append(d.Tools, u)
 	}
-}
-
-func rangeText(r rules.Range, write func(float64) string) string {
-	switch {
-	case !r.Set:
-		return ""
-	case write(r.Min) == write(r.Max):
-		return write(r.Min)
-	}
-	return write(r.Min) + " to " + write(r.Max)
 }
 
 // pageScript is what the script of the page works with. Arrays are little-endian

@@ -63,6 +63,16 @@ func TestPageSays(t *testing.T) {
 	}
 }
 
+// Under constant surface speed a page has the range of rpm, and speed and feed as
+// they are written.
+func TestPageSaysSurfaceSpeed(t *testing.T) {
+	text := words(pageOf(t, "slant-lathe", "face.ngc", facing))
+	const want = "T1 80 degree turning tool 1 191 to 700 at 200 ft/min 0.01 in/rev 0.0000 0:33.8"
+	if !strings.Contains(text, want) {
+		t.Errorf("the page does not say %q", want)
+	}
+}
+
 // A page needs nothing beside it.
 func TestPageStandsAlone(t *testing.T) {
 	page := pageOf(t, "bed-mill", "part.ngc", demo(t, "programs/impeller-cover-contour.ngc"))

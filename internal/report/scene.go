@@ -30,6 +30,7 @@ type Scene struct {
 	head              int
 	thinned, thinning bool    // there were too many vertices; they are being drawn anew
 	now               float64 // of what is timed
+	instant           float64 // s: what lies nearer than that is one on a picture over time
 }
 
 // A Vertex is where a piece of the path ends; the piece begins at the vertex
@@ -48,9 +49,12 @@ type Vertex struct {
 
 // A ToolUse is what one tool does.
 type ToolUse struct {
-	Calls         int         // tool changes to it
-	Speeds, Feeds rules.Range // of its cuts: rpm, mm/s
-	Deepest       rules.Range // Z of its cuts, mm, in the work coordinates
+	Calls    int         // tool changes to it
+	Speeds   rules.Range // of its cuts, rpm
+	Surfaces rules.Range // of its cuts under constant surface speed, mm/s
+	Feeds    rules.Range // of its cuts, mm/s, but of those by the revolution
+	PerRevs  rules.Range // of its cuts by the revolution, mm; of threads the lead
+	Deepest  rules.Range // Z of its cuts, mm, in the work coordinates
 }
 
 // PieceKind is how a piece of the path is drawn.
@@ -94,7 +98,7 @@ type queued struct {
 	sweep   float64 // signed, counter-clockwise positive
 	plane   interp.Plane
 	seconds float64
-	surface bool // under constant surface speed
+	turns   *turns // nil: the spindle turns as fast all along
 }
 
 // NewScene makes an empty scene for a program whose findings and extents are
@@ -108,6 +112,7 @@ func NewScene(r *rules.Result, size float64) *Scene {
 		}
 	}
 	s.tolerance = max(reach/size, 1e-6)
+	s.instant = finite(r.Times.Total) / 2000
 	for i := range r.Findings {
 		s.marked[r.Findings[i].Line] = true
 	}
@@ -205,9 +210,12 @@ func (s *Scene) move(op *interp.Op) {
 	if v.Kind == Plunge && s.machine.Kind == "lathe" {
 		v.Kind = Cut
 	}
-	q.surface = op.State.Surface > 0
-	if v.Kind == Rapid {
+	q.turns = turnsOf(op, s.machine)
+	switch {
+	case v.Kind == Rapid:
 		v.Feed = 0
+	case q.turns != nil && op.PerRev > 0:
+		v.Feed = op.PerRev * q.turns.mean / 60
 	}
 	if v.Kind == Round {
 		q.arc, q.plane, q.sweep = true, op.Plane, op.Sweep
@@ -217,7 +225,7 @@ func (s *Scene) move(op *interp.Op) {
 		q.center = s.place(&op.Center, op.State.Offset)
 	}
 	if v.Kind != Rapid {
-		s.use(v, op.ToKnown.Has(2))
+		s.use(op, q.turns, v)
 	}
 	s.queue = append(s.queue, q)
 }
@@ -235,18 +243,28 @@ func (s *Scene) tool(number int) *ToolUse {
 }
 
 // use takes in a cut.
-func (s *Scene) use(v *Vertex, depth bool) {
+func (s *Scene) use(op *interp.Op, t *turns, v *Vertex) {
 	u := s.tool(v.Tool)
 	if u == nil {
 		return
 	}
-	if v.Speed != 0 {
-		widen(&u.Speeds, math.Abs(v.Speed))
+	if n := speedsOf(op, t); n.Set {
+		widen(&u.Speeds, n.Min)
+		widen(&u.Speeds, n.Max)
+		if op.State.Surface > 0 {
+			widen(&u.Surfaces, op.State.Surface)
+		}
 	}
-	if v.Feed > 0 {
+	switch {
+	case op.Moves&interp.XYZ == 0: // degrees are no lengths
+	case op.Lead > 0:
+		widen(&u.PerRevs, op.Lead)
+	case op.PerRev > 0:
+		widen(&u.PerRevs, op.PerRev)
+	case v.Feed > 0:
 		widen(&u.Feeds, v.Feed)
 	}
-	if depth {
+	if op.ToKnown.Has(2) {
 		widen(&u.Deepest, v.At[2])
 	}
 }
@@ -292,7 +310,6 @@ func (s *Scene) timed(t *motion.Timed) {
 		if found {
 			s.now += t.Seconds
 			q.seconds = t.Seconds
-			q.vertex.Feed = t.Feed
 		}
 		s.draw(q)
 		if found {
@@ -345,27 +362,36 @@ func (s *Scene) step(to SpindleStep) {
 	}
 }
 
-// steady keeps the speed under constant surface speed at the end of a move.
-func (s *Scene) steady(q *queued) {
+// follow keeps the speeds along a move under constant surface speed.
+func (s *Scene) follow(q *queued) {
 	n := len(s.Spindle)
-	if !q.surface || n == 0 || s.Spindle[n-1].Speed == q.vertex.Speed {
+	if q.turns == nil || n == 0 {
 		return
 	}
-	before := s.Spindle[n-1]
-	if start := s.now - q.seconds; start > before.Time {
-		before.Time, before.Ramp = start, false
-		if len(s.Spindle) < mostSteps {
-			s.Spindle = append(s.Spindle, before)
-		}
+	before, begin := s.Spindle[n-1], s.now-q.seconds
+	all := q.turns.at
+	if q.turns.steady() && math.Abs(all[0].speed-math.Abs(before.Speed)) <= 1e-9*all[0].speed {
+		return
 	}
-	s.step(SpindleStep{Time: s.now, Speed: q.vertex.Speed, Gear: before.Gear, Line: q.vertex.Line, Ramp: true})
+	kept := math.Inf(-1)
+	for i, t := range all {
+		time := begin + t.time*q.seconds
+		flat := i > 0 && t.speed == all[i-1].speed && (i+1 == len(all) || t.speed == all[i+1].speed)
+		if flat || time-kept < s.instant && !t.bend || len(s.Spindle) >= mostSteps {
+			continue
+		}
+		kept = time
+		s.Spindle = append(s.Spindle, SpindleStep{
+			Time: time, Speed: math.Copysign(t.speed, q.vertex.Speed), Gear: before.Gear, Line: q.vertex.Line, Ramp: i > 0,
+		})
+	}
 }
 
 // draw adds the pieces of a move.
 func (s *Scene) draw(q *queued) {
 	v := q.vertex
 	v.Start, v.Time = s.now-q.seconds, s.now
-	s.steady(q)
+	s.follow(q)
 	if q.seconds > 0 && q.length > 0 {
 		v.Actual = q.length / q.seconds
 	}
@@ -379,11 +405,21 @@ func (s *Scene) draw(q *queued) {
 		start.At, start.Kind, start.Time = q.from, Jump, v.Start
 		s.add(start)
 	}
-	if !q.arc || !(math.Abs(q.sweep) < 1e4) {
+	switch {
+	case q.arc && math.Abs(q.sweep) < 1e4:
+		s.chords(q, v)
+	case q.turns == nil || v.Kind == Rapid || q.turns.steady():
 		s.add(v)
-		return
+	default:
+		p := pieces{s: s, q: q, end: v}
+		for _, t := range q.turns.at[1:] {
+			at := v.At
+			for i := range at {
+				at[i] = q.from[i] + t.way*(v.At[i]-q.from[i])
+			}
+			p.add(t.way, at)
+		}
 	}
-	s.chords(q, v)
 }
 
 // chords draws an arc as straight pieces, none further from it than the
@@ -397,19 +433,43 @@ func (s *Scene) chords(q *queued, v Vertex) {
 		step = min(step, 2*math.Acos(1-ratio))
 	}
 	n := int(min(math.Ceil(math.Abs(q.sweep)/step), 720))
-	end := v
+	p := pieces{s: s, q: q, end: v}
 	for k := 1; k < n; k++ {
 		part := float64(k) / float64(n)
 		sin, cos := math.Sincos(q.sweep * part)
-		v := end
-		v.At[first] = q.center[first] + x*cos - y*sin
-		v.At[second] = q.center[second] + x*sin + y*cos
-		v.At[normal] = q.from[normal] + part*(end.At[normal]-q.from[normal])
-		v.Start, v.Time = end.Start, end.Time-q.seconds*(1-part)
-		end.Start = v.Time
-		s.add(v)
+		at := v.At
+		at[first] = q.center[first] + x*cos - y*sin
+		at[second] = q.center[second] + x*sin + y*cos
+		at[normal] = q.from[normal] + part*(v.At[normal]-q.from[normal])
+		p.add(part, at)
 	}
-	s.add(end)
+	p.add(1, v.At)
+}
+
+// pieces draws a move in several, each with its own time and speeds.
+type pieces struct {
+	s      *Scene
+	q      *queued
+	end    Vertex // of the move
+	before turn
+	i      int // of the turns
+}
+
+// add draws the piece that ends at a share of the way.
+func (p *pieces) add(way float64, at [3]float64) {
+	v, here := p.end, turn{way: way, time: way}
+	if p.q.turns != nil {
+		here, p.i = p.q.turns.when(way, p.i)
+		v.Speed = math.Copysign(here.speed, v.Speed)
+	}
+	begin := v.Time - p.q.seconds
+	v.At, v.Start, v.Time = at, begin+p.before.time*p.q.seconds, begin+here.time*p.q.seconds
+	if faster := (here.way - p.before.way) / (here.time - p.before.time); finite(faster) == faster {
+		v.Feed *= faster
+		v.Actual *= faster
+	}
+	p.before = here
+	p.s.add(v)
 }
 
 // last is the vertex added last.

@@ -37,8 +37,9 @@ type toolSetup struct {
 // A gearUse is a gear in which a tool cuts; -1 is one that the program does not
 // say.
 type gearUse struct {
-	gear   int
-	speeds rules.Range // rpm
+	gear     int
+	speeds   rules.Range // rpm
+	surfaces rules.Range // of cuts under constant surface speed, mm/s
 }
 
 // A stopHere is a block at which a person has to do something.
@@ -118,7 +119,7 @@ func (s *setup) move(op *interp.Op) {
 		if s.machine.Spindle.Shift == "by-hand" {
 			gear = s.step(speed)
 		}
-		t.use(gear, speed)
+		t.use(gear, speedsOf(op, turnsOf(op, s.machine)), st.Surface)
 	}
 }
 
@@ -130,14 +131,20 @@ func with(list []int, number int) []int {
 	return append(list, number)
 }
 
-func (t *toolSetup) use(gear int, speed float64) {
-	for i := range t.gears {
-		if t.gears[i].gear == gear {
-			widen(&t.gears[i].speeds, speed)
-			return
-		}
+// use takes in a cut in a gear, at speeds that are set. Surface is 0 where they are
+// not those of constant surface speed.
+func (t *toolSetup) use(gear int, speeds rules.Range, surface float64) {
+	i := slices.IndexFunc(t.gears, func(g gearUse) bool { return g.gear == gear })
+	if i < 0 {
+		i = len(t.gears)
+		t.gears = append(t.gears, gearUse{gear: gear})
 	}
-	t.gears = append(t.gears, gearUse{gear, rules.Range{Set: true, Min: speed, Max: speed}})
+	g := &t.gears[i]
+	widen(&g.speeds, speeds.Min)
+	widen(&g.speeds, speeds.Max)
+	if surface > 0 {
+		widen(&g.surfaces, surface)
+	}
 }
 
 // step is the belt step for a speed: the one that the belt lies on if that

@@ -75,10 +75,11 @@ type (
 	blank struct{ Name, Value string }
 
 	sheetTool struct {
-		Name, Title, Does                    string
-		Calls                                int
-		Set                                  []blank
-		Speeds, Gears, Feeds, Deepest, Total string
+		Name, Title, Does     string
+		Calls                 int
+		Set                   []blank
+		Speeds, Feeds         []string // each in a row of its own
+		Gears, Deepest, Total string
 	}
 	sheetZero struct {
 		Code string
@@ -221,8 +222,7 @@ func (h *sheet) tools(d *sheetData) {
 			row.Does = ""
 		}
 		if use := h.s.Tools[t.number]; use != nil {
-			row.Speeds = rangeText(use.Speeds, func(v float64) string { return short(v, 0) })
-			row.Feeds = rangeText(use.Feeds, func(v float64) string { return short(v*60/h.u.scale, 1) })
+			row.Speeds, row.Feeds = speedTexts(use, h.u), feedTexts(use, h.u)
 			if use.Deepest.Set {
 				row.Deepest = h.u.number(use.Deepest.Min)
 			}
@@ -406,7 +406,11 @@ func (h *sheet) gearUses(gear int) []string {
 	for _, t := range h.k.tools {
 		for _, g := range t.gears {
 			if g.gear == gear {
-				all = append(all, toolName(t.number)+" at "+rangeText(g.speeds, func(v float64) string { return short(v, 0) }))
+				use := toolName(t.number) + " at " + rpmText(g.speeds)
+				if g.surfaces.Set {
+					use += " (" + rangeText(g.surfaces, h.u.surface) + ")"
+				}
+				all = append(all, use)
 			}
 		}
 	}

@@ -64,6 +64,9 @@ func TestSheetSays(t *testing.T) {
 		{"slant-lathe", "lathe/gland-nut-proven.ngc", []string{
 			"no. 1 X, radius 2.5000 no. 1 Z 3.1000 nose radius 0.0312",
 			"T3 grooving tool, 0.125 wide (2 calls)",
+			"332 to 700 at 200 ft/min low M41 0.002 to 0.003 in/rev", // parted off from 2.3 in: 12*200/(pi*2.3) rpm
+			"T1 at 414 to 700 (260 ft/min), T2 at 575 to 700 (320 ft/min), T3 at 332 to 700 (200 ft/min), T4 at 420",
+			"0.08333 in/rev -0.9600",
 			"X dia. 2.4000",
 		}, []string{"Dry run above the part"}},
 	} {

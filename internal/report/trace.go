@@ -164,7 +164,7 @@ func (t *Trace) textLine(op *interp.Op) {
 		switch {
 		case s.Spindle == interp.SpindleOff:
 		case s.Surface > 0:
-			t.buf = fmt.Appendf(t.buf, " %s at the surface", t.surface(s.Surface))
+			t.buf = fmt.Appendf(t.buf, " %s at the surface", t.units.surface(s.Surface))
 		case !s.SpeedSet:
 			t.buf = append(t.buf, " S?"...)
 		default:
@@ -227,14 +227,6 @@ func (t *Trace) textMove(op *interp.Op) {
 			t.buf = append(t.buf, "  F?"...)
 		}
 	}
-}
-
-// surface writes a surface speed, in mm/s, as S has it.
-func (t *Trace) surface(v float64) string {
-	if t.m.Display == "inch" {
-		return short(v*60/304.8, 2) + " ft/min"
-	}
-	return short(v*60/1000, 2) + " m/min"
 }
 
 func (t *Trace) gear(i int) string {

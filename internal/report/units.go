@@ -59,6 +59,14 @@ func (u units) speed(s profiles.Speed) string {
 	return short(float64(s)*u.seconds/u.scale, u.decimals-2) + " " + u.name + "/" + u.time
 }
 
+// surface is a speed of the surface as S has it, in ft/min or m/min.
+func (u units) surface(v float64) string {
+	if u == inches {
+		return short(v*60/304.8, 2) + " ft/min"
+	}
+	return short(v*60/1000, 2) + " m/min"
+}
+
 // acceleration is an acceleration in in/s^2, mm/s^2 or deg/s^2.
 func (u units) acceleration(a profiles.Acceleration) string {
 	return short(float64(a)/u.scale, u.decimals-2) + " " + u.name + "/s^2"
