@@ -162,6 +162,7 @@ type overFeed struct {
 	over   float64 // times the limit
 	line   int
 	perRev float64
+	tied   bool // to the spindle: a tap, a thread
 	mode   profiles.Meaning
 	unit   float64 // mm in one unit of the program; 1 where the feed is in degrees
 }
@@ -200,7 +201,7 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 	if o == nil || n == nil && p.hushed(OpPlace(op)) || over <= o.over {
 		return
 	}
-	*o = overFeed{note: o.note, axis: worst, feed: feed, over: over, line: op.Block.Line, perRev: op.PerRev, mode: op.State.FeedMode, unit: 1}
+	*o = overFeed{note: o.note, axis: worst, feed: feed, over: over, line: op.Block.Line, perRev: op.PerRev, tied: op.Synchron, mode: op.State.FeedMode, unit: 1}
 	switch {
 	case op.Moves&interp.XYZ == 0:
 		o.path = worst
@@ -229,6 +230,11 @@ func (o *overFeed) say(p *Pass, f *feedLimit) {
 			p.axisFeed(o.path, o.feed), profiles.AxisLetters[o.axis], p.axisFeed(o.axis, limit*o.over), where, p.Machine.Name, p.axisFeed(o.axis, limit))
 	}
 	switch {
+	case o.tied && o.perRev > 0:
+		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(o.perRev))
+		n.Advice = fmt.Sprintf("Program S smaller by %s or more here; another F would cut another pitch.", trim(math.Ceil(100-100/o.over), 0)+" %")
+	case o.tied:
+		n.Advice = fmt.Sprintf("Program F%s or less here, and S smaller by the same share: else the pitch is another.", roundedDown(o.feed/o.over*60/o.unit))
 	case o.perRev > 0:
 		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(o.perRev))
 		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fine(o.perRev/o.over))

@@ -223,6 +223,7 @@ func (a *adapter) put(b *parser.Block) {
 	a.resolved = a.resolved && !a.compOver()
 	wrote := a.changesTool(b)
 	wrote = a.followsOwn(b) || wrote
+	a.keepsPitch()
 	said, kept := a.keeps(b)
 	kept = kept && !a.change.writes && a.keepsCycle(b)
 	if a.opt.Delete == DeleteOn && len(bytes.TrimSpace(b.Raw)) == 0 {

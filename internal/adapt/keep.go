@@ -281,11 +281,11 @@ func (a *adapter) keepsOps(b *parser.Block) bool {
 				}
 			}
 		}
-		if op.Kind != interp.Traverse && !op.Synchron && a.state.FeedMode == profiles.FeedPerMinute && b.Word('F') == nil &&
+		if op.Kind != interp.Traverse && op.Lead == 0 && a.state.FeedMode == profiles.FeedPerMinute && b.Word('F') == nil &&
 			op.Feed > 0 && !sameRate(op.Feed, w.feed) {
 			return false
 		}
-		if a.clampedFeed(op) < op.Feed {
+		if a.clampedFeed(op) != op.Feed {
 			return false
 		}
 		if op.Kind == interp.Arc && !op.InCycle && !a.keepsArc(b, op) {

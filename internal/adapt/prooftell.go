@@ -59,6 +59,9 @@ func near(a, b, share float64) bool {
 
 // feedsDiffer compares two feeds.
 func (m *matcher) feedsDiffer(a, b *rate) bool {
+	if x, y := m.a.now.speed, m.b.now.speed; m.a.now.synchron && a.kind == perTime && b.kind == perTime && x > 0 && y > 0 {
+		return !near(a.value/x, b.value/y, m.allowed.Feed) // a tap has one pitch
+	}
 	if m.allowed.SpeedClamped && a.kind == perTime && a.kind == b.kind && m.b.now.speed > 0 && m.b.now.speed < m.a.now.speed {
 		// Each tooth cuts what it cut before.
 		slower := *a
@@ -75,14 +78,20 @@ func (m *matcher) feedsDiffer(a, b *rate) bool {
 	if x.kind != perRev {
 		x, y = b, a
 	}
-	return x.kind != perRev || y.kind != perTime || !x.still || x.speed == 0 || !near(x.speed, y.value, m.allowed.Feed)
+	if x.kind != perRev || y.kind != perTime || !x.still || x.speed == 0 {
+		return true
+	}
+	if (m.allowed.SpeedClamped || m.allowed.FeedClamped) && x == a && m.a.now.speed > 0 {
+		return m.feedsDiffer(&rate{value: x.value * m.a.now.speed / 60}, y)
+	}
+	return !near(x.speed, y.value, m.allowed.Feed)
 }
 
 // clampedFeed says whether the output has brought a feed within what its
 // machine does: with the speed, by the same share; to the limits of the F word,
 // or else to those of its axes.
 func (m *matcher) clampedFeed(a, b *rate) bool {
-	if !m.allowed.FeedClamped || a.kind != perTime || b.value == 0 {
+	if !m.allowed.FeedClamped || a.kind != perTime || b.value == 0 || m.a.now.synchron {
 		return false
 	}
 	want, share := a.value, m.allowed.Feed

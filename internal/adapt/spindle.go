@@ -295,46 +295,6 @@ func clampedSpeed(m *profiles.Machine, v float64) float64 {
 	return v
 }
 
-// clampedFeed is the feed of a move, mm/s, brought down with a speed that was
-// clamped, and to what its axes make, where that is asked for.
-func (a *adapter) clampedFeed(op *done) float64 {
-	feed := op.Feed
-	if feed <= 0 || op.Kind == interp.Traverse {
-		return feed
-	}
-	if v := a.state.Speed; a.state.SpeedSet && a.state.SpeedMode == profiles.SpindleSpeed {
-		if to := a.clampedSpeed(v); to < v {
-			feed *= to / v
-		}
-	}
-	if !a.makes.clampFeed {
-		return feed
-	}
-	limit := math.Inf(1)
-	for i := range firstRotary {
-		share := a.share(op, i)
-		axis := a.to.Axis(i)
-		if axis == nil || share < 1e-9 {
-			continue
-		}
-		most := axis.Feed
-		if most == 0 {
-			most = axis.Rapid
-		}
-		if most > 0 {
-			limit = math.Min(limit, float64(most)/share)
-		}
-	}
-	if most := a.to.Feed.Greatest; most > 0 {
-		limit = math.Min(limit, float64(most))
-	}
-	if feed <= limit*(1+1e-9) {
-		return feed
-	}
-	unit := a.w.inch() / 60
-	return math.Floor(limit/unit*100+1e-6) / 100 * unit
-}
-
 // share is the greatest part of the feed that axis i has in a move.
 func (a *adapter) share(op *done, i int) float64 {
 	if !op.Moves.Has(i) {
