@@ -121,3 +121,19 @@ func TestArcWithOthers(t *testing.T) {
 		t.Errorf("%g s, want %g", got.Total, want)
 	}
 }
+
+// The more X has, the sooner a steep helix is done, also from where Z is the first
+// to come to its limit.
+func TestHelixWithABetterAxis(t *testing.T) {
+	op := arcFrom(interp.Point{}, interp.Point{0, 50}, false, 1.75, 1, 20)
+	before := math.Inf(1)
+	for _, accel := range []float64{40, 350, 3000, 3440, 3460, 3480, 4500, 1e5} {
+		m := mill(20, 20, 40)
+		m.Axes.X.Acceleration = profiles.Acceleration(accel)
+		got, _ := run(m, []interp.Op{op})
+		if got.Total > before*(1+1e-12) {
+			t.Errorf("%g mm/s^2: %.12g s, with less %.12g", accel, got.Total, before)
+		}
+		before = got.Total
+	}
+}

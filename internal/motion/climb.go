@@ -28,6 +28,19 @@ func (b *bend) climbs() bool {
 	return b.even && max(first, second) < boundless/2 && b.other*b.share >= first+second
 }
 
+// spared is the arc with so much less acceleration of one of its axes that no other
+// axis comes to its limit before them. False: that is not needed, or the arc would not
+// be even any more.
+func (b *bend) spared(axis int) (less bend, ok bool) {
+	rest := b.other*b.share - b.accel[1-axis]
+	if !b.even || rest >= b.accel[axis] || b.accel[1-axis] >= boundless/2 {
+		return less, false
+	}
+	less = *b
+	less.accel[axis] = rest
+	return less, b.limit*b.curve <= evenShare*spare*rest
+}
+
 // mostQuarters are more than a climb takes on an arc that is even.
 const mostQuarters = 4
 

@@ -306,7 +306,9 @@ func (c *Clock) ride(m *move, rest Limit, r *ride) {
 	c.speed2 = r.out
 }
 
-// round travels an arc: where it can be in closed form.
+// round travels an arc: where it can be in closed form. Where another axis would come
+// to its limit before those of the arc, it is travelled in pieces, or in closed form
+// with less of one of them: as it is faster.
 func (c *Clock) round(m *move, in, most, slow float64) ride {
 	b := &c.bends[(c.window.head-1)&(len(c.bends)-1)]
 	if b.climbs() {
@@ -317,6 +319,16 @@ func (c *Clock) round(m *move, in, most, slow float64) ride {
 	}
 	r := c.table.run(b, in, most, slow)
 	r.top = min(r.top, m.speed) // its root may be a digit above
+	for axis := range b.accel {
+		less, ok := b.spared(axis)
+		if !ok {
+			continue
+		}
+		if g, ok := less.glide(in, most, slow); ok && g.seconds < r.seconds {
+			r = g
+			r.limited, r.top = m.length/m.speed, m.speed
+		}
+	}
 	return r
 }
 
