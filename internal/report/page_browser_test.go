@@ -93,6 +93,19 @@ func eval[T any](t testing.TB, b *browser, expression string, how ...chromedp.Ev
 	return v
 }
 
+// changes waits until an expression has another value than it had, as long as a
+// loaded computer may take.
+func (b *browser) changes(t testing.TB, expression, was string) bool {
+	t.Helper()
+	for range 100 {
+		if eval[string](t, b, expression) != was {
+			return true
+		}
+		b.run(t, chromedp.Sleep(200*time.Millisecond))
+	}
+	return false
+}
+
 // quiet fails where the page has complained or asked for anything.
 func (b *browser) quiet(t testing.TB) {
 	t.Helper()
@@ -167,14 +180,17 @@ func TestPageInABrowser(t *testing.T) {
 		t.Errorf("arrow right stays at %q", after)
 	}
 	picture := `document.getElementById("path").toDataURL()`
+	resting := chromedp.Sleep(300 * time.Millisecond) // what is still drawn comes to its end
+	b.run(t, resting)
 	slanted := eval[string](t, b, picture)
-	b.run(t, chromedp.Click(`[data-view="top"]`), chromedp.Sleep(300*time.Millisecond))
-	if eval[string](t, b, picture) == slanted || eval[string](t, b, `document.querySelector('[data-view="top"]').getAttribute("aria-pressed")`) != "true" {
+	b.run(t, chromedp.Click(`[data-view="top"]`))
+	if !b.changes(t, picture, slanted) || eval[string](t, b, `document.querySelector('[data-view="top"]').getAttribute("aria-pressed")`) != "true" {
 		t.Error("the view from above is that from the slant")
 	}
+	b.run(t, resting)
 	top := eval[string](t, b, picture)
-	b.run(t, chromedp.Click(`[data-zoom="in"]`), chromedp.Sleep(300*time.Millisecond))
-	if eval[string](t, b, picture) == top {
+	b.run(t, chromedp.Click(`[data-zoom="in"]`))
+	if !b.changes(t, picture, top) {
 		t.Error("zooming in changes nothing")
 	}
 	b.quiet(t)
@@ -275,13 +291,8 @@ func TestPageOfALongPath(t *testing.T) {
 	if moved == before {
 		t.Error("zooming changes nothing at once")
 	}
-	for range 100 {
-		if eval[string](t, b, picture) != moved {
-			b.quiet(t)
-			return
-		}
-		b.run(t, chromedp.Sleep(200*time.Millisecond))
+	if !b.changes(t, picture, moved) {
+		t.Error("at rest the picture is the stretched one still")
 	}
-	t.Error("at rest the picture is the stretched one still")
 	b.quiet(t)
 }
