@@ -69,6 +69,9 @@ func Questions() []Question {
 		Question{Key: "shift", Text: "how gears or belt steps are shifted: none (there is one range), coded (by M code), automatic (by the control), by-hand", sample: noShift},
 		Question{Key: "speed", Text: "lowest and highest spindle speed, such as 40 to 3500 rpm", sample: "40 to 3500 rpm"},
 		Question{Key: "gears", Text: "gears or belt steps from slow to fast: name and speeds of each, and its code where they are shifted by code, such as low 40 to 1100 rpm M41, high 800 to 4200 rpm M42"},
+		Question{Key: "shift-time", Text: "time of a shift of gears, with the spindle stopped", Default: "5 s"},
+		Question{Key: "spindle-start", Text: "time of the spindle from rest to speed", Default: "3 s"},
+		Question{Key: "spindle-stop", Text: "time of the spindle from speed to rest", Default: "3 s"},
 		Question{Key: "pockets", Text: "pockets in the tool changer or turret; 0 where the operator changes tools", sample: "0"},
 		Question{Key: "change-time", Text: "time of a tool change, from stop to ready to cut", Default: "10 s"},
 		Question{Key: "block-time", Text: "time the control takes to make a block ready", Default: "10 ms"},
@@ -116,6 +119,8 @@ func (s *Starter) Asks(key string) bool {
 		return s.answers["shift"] == noShift
 	case "gears":
 		return s.answers["shift"] != noShift && s.answers["shift"] != ""
+	case "shift-time": // by hand it is the operator's time
+		return s.answers["shift"] == "coded" || s.answers["shift"] == "automatic"
 	case "change-time":
 		return s.answers["pockets"] != "0"
 	}
@@ -268,6 +273,7 @@ func (s *Starter) text() ([]byte, error) {
 	if err := s.spindle(values); err != nil {
 		return nil, err
 	}
+	values["unsure"] = s.guessed()
 	tmpl, err := template.New("starter").Funcs(template.FuncMap{"quote": quoteTOML}).Parse(starterText)
 	if err != nil {
 		return nil, fmt.Errorf("the starter: %w", err)
@@ -339,8 +345,29 @@ func (s *Starter) axes() ([]starterAxis, error) {
 // A starterGear is a gear as the template writes it.
 type starterGear struct{ Name, Code, Low, High string }
 
+// guessed are the paths of the quantities that nobody has answered.
+func (s *Starter) guessed() []string {
+	var paths []string
+	for _, q := range []struct{ key, path string }{
+		{"x-acceleration", "axes.x.acceleration"}, {"y-acceleration", "axes.y.acceleration"}, {"z-acceleration", "axes.z.acceleration"},
+		{"spindle-start", "spindle.start"}, {"spindle-stop", "spindle.stop"}, {"shift-time", "spindle.shift_time"},
+		{"block-time", "control.block_time"}, {"change-time", "tools.change_time"},
+	} {
+		changer, _ := s.answer("pockets")
+		if _, guess := s.answer(q.key); guess && s.Asks(q.key) && (q.key != "change-time" || changer != "0") {
+			paths = append(paths, q.path)
+		}
+	}
+	return paths
+}
+
 // spindle enters the gears, or the range of speeds where there are none.
 func (s *Starter) spindle(values map[string]any) error {
+	values["start"], values["start_guess"] = s.answer("spindle-start")
+	values["stop"], values["stop_guess"] = s.answer("spindle-stop")
+	if s.Asks("shift-time") {
+		values["shift_time"], values["shift_guess"] = s.answer("shift-time")
+	}
 	if values["shift"] == noShift {
 		speed, _ := s.answer("speed")
 		low, high, err := fromTo(speed, "40 to 3500 rpm")

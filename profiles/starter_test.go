@@ -101,13 +101,43 @@ func TestStarterComments(t *testing.T) {
 			t.Errorf("no example, and no comment: %q", line)
 		}
 	}
-	// Base, X and Y acceleration, corners, change time, block time, look-ahead; and the word is explained.
-	if n := strings.Count(string(text), "A GUESS"); n != 8 {
+	// Base, X and Y acceleration, start, stop, corners, change time, block time, look-ahead; and the word is explained.
+	if n := strings.Count(string(text), "A GUESS"); n != 10 {
 		t.Errorf("%d guesses in\n%s", n, text)
 	}
 	var tree map[string]any
 	if err := toml.Unmarshal(text, &tree); err != nil {
 		t.Error(err)
+	}
+}
+
+// What nobody has answered is guessed, as a time that is not 0, and told to be
+// unsure; what was answered is not.
+func TestStarterGuesses(t *testing.T) {
+	mill := map[string]string{"title": "Mill", "kind": "mill", "display": "inch", "x-rapid": "1 m/min", "y-rapid": "1 m/min", "z-rapid": "1 m/min",
+		"x-acceleration": "1 m/s^2", "shift": "coded", "gears": "low 40 to 1100 rpm M41", "pockets": "3"}
+	lathe := map[string]string{"title": "Lathe", "kind": "lathe", "display": "mm", "x-rapid": "1 m/min", "z-rapid": "1 m/min",
+		"shift": "by-hand", "gears": "low 40 to 1100 rpm", "spindle-start": "2 s", "spindle-stop": "0 s", "pockets": "0",
+		"x-acceleration": "1 m/s^2", "z-acceleration": "1 m/s^2", "block-time": "1 ms"}
+	for _, tt := range []struct {
+		answers map[string]string
+		spindle [3]Duration // start, stop, shift
+		unsure  string
+	}{
+		{mill, [3]Duration{3, 3, 5}, "axes.y.acceleration axes.z.acceleration control.block_time spindle.shift_time spindle.start spindle.stop tools.change_time"},
+		{lathe, [3]Duration{2, 0, 0}, ""},
+	} {
+		text, err := answered(t, tt.answers).Text()
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := loadStarter(t, string(text))
+		if got := [3]Duration{m.Spindle.Start, m.Spindle.Stop, m.Spindle.ShiftTime}; got != tt.spindle {
+			t.Errorf("%s: start, stop and shift are %v, want %v", tt.answers["title"], got, tt.spindle)
+		}
+		if got := strings.Join(slices.Sorted(maps.Keys(m.Unsure)), " "); got != tt.unsure {
+			t.Errorf("%s: unsure are %q, want %q", tt.answers["title"], got, tt.unsure)
+		}
 	}
 }
 
@@ -174,7 +204,9 @@ func TestStarterAsksWhatMatters(t *testing.T) {
 		not     []string
 	}{
 		{map[string]string{"kind": "mill", "shift": "coded", "gears": "a 1 to 2 rpm M41", "pockets": "3"}, []string{"speed"}},
-		{map[string]string{"kind": "lathe", "shift": "none", "speed": "1 to 2 rpm", "pockets": "0"}, []string{"y-travel", "y-rapid", "y-acceleration", "gears", "change-time"}},
+		{map[string]string{"kind": "lathe", "shift": "none", "speed": "1 to 2 rpm", "pockets": "0"}, []string{"y-travel", "y-rapid", "y-acceleration", "gears", "shift-time", "change-time"}},
+		{map[string]string{"kind": "mill", "shift": "automatic", "gears": "a 1 to 2 rpm", "pockets": "3"}, []string{"speed"}},
+		{map[string]string{"kind": "mill", "shift": "by-hand", "gears": "a 1 to 2 rpm", "pockets": "3"}, []string{"speed", "shift-time"}},
 	} {
 		maps.Copy(tt.answers, map[string]string{"title": "T", "display": "mm", "x-rapid": "1 m/min", "y-rapid": "1 m/min", "z-rapid": "1 m/min"})
 		s := answered(t, tt.answers)

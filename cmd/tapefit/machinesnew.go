@@ -28,8 +28,9 @@ asked again, with the reason. Each question has a flag, and what flags answer is
 not asked. Where standard input is no terminal nothing is asked: flags must
 answer what has no usual answer.
 
-The file is never written over another. What was not answered is marked A GUESS:
-measure it, with the guards closed and no cabinet open.`,
+The file is never written over another. What was not answered is marked A GUESS,
+and listed under [unsure], by which quotes have their range: measure it, with the
+guards closed and no cabinet open.`,
 		Example: `  tapefit machines new my-mill
   tapefit machines new my-mill --title "Mill by the door" --kind mill --display inch \
     --x-rapid "250 in/min" --y-rapid "250 in/min" --z-rapid "150 in/min" \
