@@ -156,7 +156,7 @@ func (p *Pass) overLimit(op *interp.Op) bool {
 // overFeed is the worst of the moves at one feed that is over a limit.
 type overFeed struct {
 	note   *Finding
-	axis   int // -1: the control takes no such F
+	axis   int // noAxis: the control takes no such F
 	path   int // the axis in whose units the feed is: X, or the one that turns alone
 	feed   float64
 	over   float64 // times the limit
@@ -167,10 +167,14 @@ type overFeed struct {
 	unit   float64 // mm in one unit of the program; 1 where the feed is in degrees
 }
 
-// over finds the axis that the feed drives furthest over its limit. One F word
-// is one cause; under inverse time, where each block has its own, one axis is.
+// noAxis stands where it is not an axis that is over its limit but feed.greatest.
+const noAxis = -1
+
+// over finds the limit that the feed is furthest over: an axis's, or that of the
+// feed itself. One F word is one cause; under inverse time, where each block has
+// its own, one limit is.
 func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
-	worst, over := -1, 1+1e-9
+	worst, over := noAxis, 1+1e-9
 	for i := range profiles.NumAxes {
 		if f.axis[i] == 0 {
 			continue
@@ -179,12 +183,11 @@ func (f *feedLimit) over(p *Pass, op *interp.Op, feed float64) {
 			worst, over = i, ratio
 		}
 	}
-	if worst < 0 {
-		word := float64(f.word.Greatest)
-		if word == 0 || feed <= word*(1+1e-9) || op.Moves&interp.XYZ == 0 {
-			return
-		}
-		over = feed / word
+	if word := float64(f.word.Greatest); word > 0 && feed/word > over && op.Moves&interp.XYZ != 0 {
+		worst, over = noAxis, feed/word // what is advised is to be within both
+	}
+	if over <= 1+1e-9 {
+		return
 	}
 	if op.Moves&interp.XYZ != 0 && op.State.FeedMode != profiles.FeedInverseTime {
 		p.misread(readFast, op, OpPlace(op), sign{over, 'F', feed})
@@ -222,8 +225,12 @@ func (o *overFeed) say(p *Pass, f *feedLimit) {
 	if o.line != n.Line {
 		where = fmt.Sprintf(", at worst in line %d", o.line)
 	}
-	if o.axis < 0 {
-		n.Message = fmt.Sprintf("feed %s%s; %s takes F up to %s", p.feed(o.feed), where, p.Machine.Name, p.feed(float64(f.word.Greatest)))
+	if o.axis == noAxis {
+		takes := "feeds"
+		if o.mode == profiles.FeedPerMinute {
+			takes = "takes F"
+		}
+		n.Message = fmt.Sprintf("feed %s%s; %s %s up to %s", p.feed(o.feed), where, p.Machine.Name, takes, p.feed(float64(f.word.Greatest)))
 	} else {
 		limit := f.axis[o.axis]
 		n.Message = fmt.Sprintf("feed %s moves %c at %s%s; that axis of %s feeds up to %s",
@@ -237,9 +244,9 @@ func (o *overFeed) say(p *Pass, f *feedLimit) {
 		n.Advice = fmt.Sprintf("Program F%s or less here, and S smaller by the same share: else the pitch is another.", roundedDown(o.feed/o.over*60/o.unit))
 	case o.perRev > 0:
 		n.Message += fmt.Sprintf("; F is %s a revolution", p.fine(o.perRev))
-		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fine(o.perRev/o.over))
+		n.Advice = fmt.Sprintf("Program F for %s a revolution or less here, or a slower spindle.", p.fineDown(o.perRev/o.over))
 	case o.mode == profiles.FeedInverseTime:
-		n.Advice = fmt.Sprintf("Give the move more time: F smaller by %s or more, which is %s along the path.", trim(math.Ceil(100-100/o.over), 0)+" %", p.axisFeed(o.path, o.feed/o.over))
+		n.Advice = fmt.Sprintf("Give the move more time: F smaller by %s or more, which is %s along the path.", trim(math.Ceil(100-100/o.over-1e-9), 0)+" %", p.axisFeed(o.path, o.feed/o.over))
 	default:
 		n.Advice = fmt.Sprintf("Program F%s or less here.", roundedDown(o.feed/o.over*60/o.unit))
 	}

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -24,6 +25,16 @@ func (p *Pass) fine(mm float64) string {
 		return trim(mm/25.4, 5) + " in"
 	}
 	return trim(mm, 4) + " mm"
+}
+
+// fineDown is fine of a greatest value: rounded down, so that what it says is
+// within it.
+func (p *Pass) fineDown(mm float64) string {
+	step := 1e-4
+	if p.Machine.Display == "inch" {
+		step = 25.4e-5
+	}
+	return p.fine(math.Floor(mm/step*(1+1e-12)) * step)
 }
 
 // feed is mm/s in the units that the machine's people read, per minute.
