@@ -9,7 +9,8 @@ import (
 )
 
 // chunk is how much is read at a time, and how far NewReader looks ahead to
-// find out whether the first % mark opens the program or closes it.
+// find out whether the first % mark opens the program or closes it, and whether
+// there is a program.
 const chunk = 64 << 10
 
 // phase is where a Reader stands as to the % marks.
@@ -20,6 +21,7 @@ const (
 	before              // of the opening mark, which is known to come
 	inside              // the program
 	behind              // the closing mark
+	alien               // the file is no program: nothing in it is
 )
 
 // A Reader gives the blocks of a program one by one, in constant memory.
@@ -67,6 +69,10 @@ func NewReaderAt(r io.ReaderAt, offset int64, line int) *Reader {
 	}
 }
 
+// Alien says, behind the first block, whether the bytes of the file are neither
+// text nor punched tape. Then all of it is outside of a program.
+func (r *Reader) Alien() bool { return r.phase == alien }
+
 // A Mark is a place between two blocks, from which reading can go on later.
 type Mark struct {
 	Offset  int64
@@ -82,7 +88,7 @@ func (r *Reader) Mark() (m Mark, ok bool) {
 }
 
 // Start is the mark in front of the first block of a text. It hangs on what the
-// beginning of the text says of its % marks. The error is one of reading src.
+// beginning of the text says of its % marks, and on whether it is text at all. The error is one of reading src.
 func Start(src io.ReaderAt, size int64) (Mark, error) {
 	r := NewFileReader(src, size)
 	r.findOpening()
@@ -194,7 +200,7 @@ func (r *Reader) kind(line []byte) Kind {
 	switch {
 	case r.cut && r.block.Kind != Outside:
 		return Remainder
-	case r.cut, r.phase == behind:
+	case r.cut, r.phase == behind, r.phase == alien:
 		return Outside
 	case r.phase == before && at < r.opening && first != 0:
 		return Outside
@@ -214,7 +220,10 @@ func (r *Reader) findOpening() {
 	for r.err == nil && r.end < chunk {
 		r.fill()
 	}
-	r.phase = inside
+	if r.phase = inside; r.tape == nil && isAlien(r.buf[:r.end]) {
+		r.phase = alien
+		return
+	}
 	for rest, at := r.buf[:r.end], 0; len(rest) > 0; {
 		n := LineLength(rest)
 		if firstByte(rest[:n], int64(at)) == '%' {

@@ -7,6 +7,8 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tapefit/internal/interp"
 	"tapefit/internal/motion"
@@ -449,8 +451,24 @@ func (p *Pass) findings(src io.ReaderAt, size int64) ([]Finding, error) {
 		if err := all[i].quote(src, size); err != nil {
 			return nil, err
 		}
+		if p.alone != nil && !isReadable(all[i].Source) {
+			all[i].Source = ""
+		}
 	}
 	return all, nil
+}
+
+// isReadable says whether a person can read a line: three quarters of it at
+// least are characters that can be shown.
+func isReadable(line string) bool {
+	shown, all := 0, 0
+	for _, r := range line {
+		all++
+		if r != utf8.RuneError && unicode.IsGraphic(r) || r == '\t' {
+			shown++
+		}
+	}
+	return 4*shown >= 3*all
 }
 
 // told is a record as it is told.

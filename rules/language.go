@@ -23,7 +23,7 @@ func language() []*Rule {
 		{
 			Name: "not-a-program", Family: "language", Level: Error,
 			Summary: "a file that is no part program",
-			Doc:     `Most of the first blocks cannot be read: the file is something else, such as a letter, a picture or a list, or it is damaged. It is not read to its end, and nothing else is said of it.`,
+			Doc:     `Most of the first blocks cannot be read, or the bytes are no text at all: the file is something else, such as a letter, a picture or a list, or it is damaged. It is not read to its end, and nothing else is said of it.`,
 			Example: Example{"rs274ngc", strings.Repeat("Dear Sir, the pump is mended.\n", 120), "(DEAR SIR, THE PUMP IS MENDED.)\nM2\n"},
 			New:     faultRule(notAProgram, interp.NotAProgram),
 		},
@@ -95,7 +95,10 @@ func textKey(parts ...string) uint64 {
 
 func notAProgram(p *Pass, f *interp.Fault) {
 	if n := p.Note(0, Place{Line: 1}); n != nil {
-		n.Message = fmt.Sprintf("this is no part program: %s of the first %s blocks cannot be read", trim(f.A, 0), trim(f.B, 0))
+		n.Message = "this is no part program: the bytes are neither text nor a punched tape, as in a picture or an archive"
+		if f.B > 0 {
+			n.Message = fmt.Sprintf("this is no part program: %s of the first %s blocks cannot be read", trim(f.A, 0), trim(f.B, 0))
+		}
 		n.Advice = "Check the file: was it sent or saved whole, and is it the right one?"
 		p.alone = p.rule
 	}

@@ -197,8 +197,8 @@ func (in *Interp) mainRun() (blocks int, err error) {
 	}
 }
 
-// counted counts a block of the file and shows it. False: so many cannot be read
-// that this is no program.
+// counted counts a block of the file and shows it. False: so many cannot be read,
+// or the file is so far from text, that this is no program.
 func (in *Interp) counted(b *parser.Block) bool {
 	m := &in.main
 	if b.Kind != parser.Remainder {
@@ -212,7 +212,7 @@ func (in *Interp) counted(b *parser.Block) bool {
 	} else if len(b.Words) > 0 {
 		m.read++
 	}
-	if m.unreadable < mostUnreadable || m.unreadable <= m.read {
+	if !m.r.Alien() && (m.unreadable < mostUnreadable || m.unreadable <= m.read) {
 		return true
 	}
 	f := in.faultAt(NotAProgram, b, -1)

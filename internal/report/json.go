@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"unicode"
 
 	"tapefit/internal/motion"
 	"tapefit/profiles"
@@ -174,7 +175,25 @@ func marshal(v any) ([]byte, error) {
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	err := e.Encode(v)
-	return bytes.TrimRight(b.Bytes(), "\n"), err
+	return steerless(bytes.TrimRight(b.Bytes(), "\n")), err
+}
+
+// steerless escapes in JSON what the encoder leaves and a terminal may obey: the
+// control characters from 7F to 9F, and those that turn the direction of text.
+func steerless(text []byte) []byte {
+	steers := func(r rune) bool { return r >= 0x7f && r <= 0x9f || unicode.Is(unicode.Bidi_Control, r) }
+	if bytes.IndexFunc(text, steers) < 0 {
+		return text
+	}
+	var b bytes.Buffer
+	for _, r := range string(text) {
+		if steers(r) {
+			fmt.Fprintf(&b, `\u%04x`, r)
+			continue
+		}
+		b.WriteRune(r)
+	}
+	return b.Bytes()
 }
 
 func jsonFindings(findings []rules.Finding) []jsonFinding {
