@@ -81,7 +81,7 @@ func (d *decoder) value(n *node, v reflect.Value, path string, rotary bool) {
 }
 
 func (d *decoder) table(n *node, v reflect.Value, path string, rotary bool) {
-	if !d.is(n, tableNode, path, "a table") {
+	if !d.is(n, tableNode, path, "a table", form(path, v.Type(), n.flagged())) {
 		return
 	}
 	fields := map[string]reflect.Value{}
@@ -113,7 +113,7 @@ func axisLetters(t reflect.Type) bool {
 
 // mapping decodes a table whose keys are codes or names.
 func (d *decoder) mapping(n *node, v reflect.Value, path string) {
-	if !d.is(n, tableNode, path, "a table") {
+	if !d.is(n, tableNode, path, "a table", form(path, v.Type(), n.flagged())) {
 		return
 	}
 	v.Set(reflect.MakeMap(v.Type()))
@@ -125,7 +125,7 @@ func (d *decoder) mapping(n *node, v reflect.Value, path string) {
 }
 
 func (d *decoder) list(n *node, v reflect.Value, path string, rotary bool) {
-	if !d.is(n, arrayNode, path, "a list in [ ]") {
+	if !d.is(n, arrayNode, path, "a list in [ ]", form(path, v.Type(), n.flagged())) {
 		return
 	}
 	v.Set(reflect.MakeSlice(v.Type(), len(n.items), len(n.items)))
@@ -137,15 +137,15 @@ func (d *decoder) list(n *node, v reflect.Value, path string, rotary bool) {
 func (d *decoder) scalar(n *node, v reflect.Value, path string) {
 	switch v.Kind() {
 	case reflect.String:
-		if d.is(n, stringNode, path, `a text in "quotes"`) {
+		if d.is(n, stringNode, path, `a text in "quotes"`, "") {
 			v.SetString(n.text)
 		}
 	case reflect.Bool:
-		if d.is(n, boolNode, path, "true or false") {
+		if d.is(n, boolNode, path, "true or false", "") {
 			v.SetBool(n.text == "true")
 		}
 	case reflect.Int:
-		if !d.is(n, integerNode, path, "a whole number without a unit") {
+		if !d.is(n, integerNode, path, "a whole number without a unit", "") {
 			return
 		}
 		i, err := strconv.ParseInt(n.text, 0, 32)
@@ -157,8 +157,9 @@ func (d *decoder) scalar(n *node, v reflect.Value, path string) {
 	}
 }
 
-// is says whether the node has the kind that is due, and if not, complains.
-func (d *decoder) is(n *node, kind nodeKind, path, due string) bool {
+// is says whether the node has the kind that is due, and if not, complains;
+// remedy is what to do, where the kind alone does not tell.
+func (d *decoder) is(n *node, kind nodeKind, path, due, remedy string) bool {
 	if n.kind == kind {
 		return true
 	}
@@ -168,13 +169,16 @@ func (d *decoder) is(n *node, kind nodeKind, path, due string) bool {
 	} else {
 		what = "this is " + what
 	}
-	d.fail(n, path, "%s, but %s is due", what, due)
+	if remedy != "" {
+		remedy = ": " + remedy
+	}
+	d.fail(n, path, "%s, but %s is due%s", what, due, remedy)
 	return false
 }
 
 func (d *decoder) quantity(n *node, v reflect.Value, path string, dim *dimension) {
 	if n.kind != stringNode && n.kind != integerNode && n.kind != floatNode {
-		d.is(n, stringNode, path, dim.name+" such as "+dim.example("12.5"))
+		d.is(n, stringNode, path, dim.name+" such as "+dim.example("12.5"), "")
 		return
 	}
 	x, err := dim.parse(n.text)

@@ -135,10 +135,10 @@ func TestMessages(t *testing.T) {
 		{`pockets = 16`, `pockets = 1.5`, `:40: tools.pockets: "1.5" is a number, but a whole number without a unit is due`},
 		{`pockets = 16`, `pockets = 99999999999`, `:40: tools.pockets: 99999999999 is too large a number: at most 2147483647`},
 		{`[control]`, `[block]` + "\ndelete = 1\n[control]", `:35: block.delete: "1" is a number, but true or false is due`},
-		{`travel = ["0 in", "40 in"]`, `travel = "40 in"`, `:20: axes.x.travel: "40 in" is a text, but a list in [ ] is due`},
+		{`travel = ["0 in", "40 in"]`, `travel = "40 in"`, `:20: axes.x.travel: "40 in" is a text, but a list in [ ] is due: write travel = ["0 in", "40 in"]`},
 		{`kind = "mill"`, `kind = 1990-05-01`, `:4: kind: "1990-05-01" is a date, but a text in "quotes" is due`},
-		{"[codes]\nM19 = \"spindle-orient\"", `[[codes]]`, `:48: codes: this is a list, but a table is due`},
-		{`display = "inch"`, `display = "inch"` + "\nfeed = 3", `:6: feed: "3" is a number, but a table is due`},
+		{"[codes]\nM19 = \"spindle-orient\"", `[[codes]]`, `:48: codes: this is a list, but a table is due: write [codes] on a line of its own, and its keys in the lines below`},
+		{`display = "inch"`, `display = "inch"` + "\nfeed = 3", `:6: feed: "3" is a number, but a table is due: write [feed] on a line of its own, and its keys in the lines below`},
 
 		// TOML.
 		{`kind = "mill"`, `kind = mill`,
@@ -228,20 +228,20 @@ func TestMessages(t *testing.T) {
 		{`shift = "coded"`, `shift = "by-hand"`, "" +
 			`:13: spindle.gears[0].code: "M41", but spindle.shift is "by-hand": leave the code out or write shift = "coded"` + "\n" +
 			`shop-mill.toml:17: spindle.gears[1].code: "M42", but spindle.shift is "by-hand": leave the code out or write shift = "coded"`},
-		{`code = "M42"`, ``, `:15: spindle.gears[1].code: missing: write code = "M41": spindle.shift is "coded"`},
-		{`code = "M42"`, `code = "42"`, `:17: spindle.gears[1].code: "42" is no M code: write it like "M41"`},
+		{`code = "M42"`, ``, `:15: spindle.gears[1].code: missing: write code = "M42": spindle.shift is "coded"`},
+		{`code = "M42"`, `code = "42"`, `:17: spindle.gears[1].code: "42" is no M code: write it like "M42"`},
 		{`code = "M42"`, `code = "M41"`, `:17: spindle.gears[1].code: "M41" stands twice: give each gear its own code`},
 		{`name = "high"`, `name = "low"`, `:16: spindle.gears[1].name: "low" stands twice: give each gear its own name`},
-		{`name = "high"`, ``, `:15: spindle.gears[1].name: missing: write name = "low"`},
+		{`name = "high"`, ``, `:15: spindle.gears[1].name: missing: write name = "high"`},
 		{`speed = ["800 rpm", "4200 rpm"]`, `speed = ["4200 rpm", "800 rpm"]`, `:18: spindle.gears[1].speed: "4200 rpm" to "800 rpm" is no range: write the lowest and then the highest`},
 		{`speed = ["800 rpm", "4200 rpm"]`, `speed = ["20 rpm", "4200 rpm"]`, `:18: spindle.gears[1].speed: slower than the gear before it: write gears from slow to fast`},
 		{`speed = ["800 rpm", "4200 rpm"]`, `speed = ["4200 rpm"]`, `:18: spindle.gears[1].speed: 1 values: write the lowest and the highest, such as ["40 rpm", "1100 rpm"]`},
-		{`speed = ["800 rpm", "4200 rpm"]`, ``, `:15: spindle.gears[1].speed: missing: write speed = ["40 rpm", "1100 rpm"]`},
+		{`speed = ["800 rpm", "4200 rpm"]`, ``, `:15: spindle.gears[1].speed: missing: write speed = ["1100 rpm", "4400 rpm"]`},
 		{`speed = ["40 rpm", "1100 rpm"]`, `speed = ["-40 rpm", "1100 rpm"]`, `:14: spindle.gears[0].speed[0]: "-40 rpm" is below 0`},
 
 		// Axes and feeds.
 		{`travel = ["0 in", "40 in"]`, `travel = ["40 in", "0 in"]`, `:20: axes.x.travel: "40 in" to "0 in" is no range: write the lowest and then the highest`},
-		{`travel = ["0 in", "40 in"]`, `travel = ["40 in"]`, `:20: axes.x.travel: 1 values: write the lowest and the highest place in machine coordinates`},
+		{`travel = ["0 in", "40 in"]`, `travel = ["40 in"]`, `:20: axes.x.travel: 1 values: write the lowest and the highest place in machine coordinates, such as ["0 in", "40 in"]`},
 		{`home = "0 in"`, `home = "41 in"`, `:21: axes.x.home: "41 in" is outside travel`},
 		{`feed = "150 in/min"`, `feed = "251 in/min"`, `:23: axes.x.feed: "251 in/min" is above rapid, "250 in/min"`},
 		{`feed = "150 in/min"`, `feed = "0 in/min"`, `:23: axes.x.feed: "0 in/min" is not above 0`},
@@ -260,6 +260,7 @@ func TestMessages(t *testing.T) {
 		{`home = "0 in"`, `wrap = "sign"`, `:21: axes.x.wrap: "sign", but X is a linear axis: only A, B and C wrap`},
 
 		// Control, tools, offsets.
+		{`memory = "64 kB"`, `link = "300 baud"`, `:36: control.link: "300 baud" is a text, but a table is due: write link = { baud = 9600 }`},
 		{`memory = "64 kB"`, `cycle_level = "last"`, `:36: control.cycle_level: "last" is not known: accepted are "first", "each"`},
 		{`memory = "64 kB"`, `cycle_r = "absolute"`, `:36: control.cycle_r: "absolute" is not known: accepted are "mode", "initial"`},
 		{`corner = "tolerance"`, `corner = "round"`, `:37: control.corner: "round" is not known: accepted are "stop", "tolerance", "step"`},
@@ -273,6 +274,8 @@ shop-mill.toml:31: axes.a.corner_step: missing: write corner_step = "2 deg/s"`},
 		{`acceleration = "180 deg/s^2"`, "acceleration = \"180 deg/s^2\"\njerk = \"-20 deg/s^3\"", `:34: axes.a.jerk: "-20 deg/s^3" is below 0`},
 		{`corner_tolerance = "0.0005 in"`, ``, `:34: control.corner_tolerance: missing: write corner_tolerance = "0.0005 in"`},
 		{`memory = "64 kB"`, `home_axes = "each"`, `:36: control.home_axes: "each" is not known: accepted are "all", "named"`},
+		{`pockets = 16`, `pockets = -2`, `:40: tools.pockets: "-2" is below 0`},
+		{`shift_time = "4 s"`, `start = "-4 s"`, `:10: spindle.start: "-4 s" is below 0`}, // and the time of a reversal, which is made of it
 		{`pockets = 16`, "pockets = 16\nhighest = 8", `:41: tools.highest: 8 is below tools.pockets, 16`},
 		{`number = 2`, `number = 1`, `:45: tools.loaded[1].number: T1 stands twice`},
 		{`number = 2`, `number = 17`, `:45: tools.loaded[1].number: T17 is above tools.highest, 16`},
@@ -283,7 +286,7 @@ shop-mill.toml:31: axes.a.corner_step: missing: write corner_step = "2 deg/s"`},
 		{"[codes]", "[rules]\nfeed-missing = { level = \"of\", reason = \"ours\" }\n[codes]", `:49: rules.feed-missing.level: "of" is not known: did you mean "off"? accepted are "error", "warning", "note", "off"`},
 		{"[codes]", "[rules]\nfeed-missing = { level = \"off\" }\n[codes]", `:49: rules.feed-missing.reason: missing: write reason = "why it is so in this shop"`},
 		{"[codes]", "[rules.feed-missing]\nlevel = \"off\"\nreason = \" \"\n[codes]", `:50: rules.feed-missing.reason: missing: write reason = "why it is so in this shop"`},
-		{"[codes]", "[rules]\nfeed-missing = \"off\"\n[codes]", `:49: rules.feed-missing: "off" is a text, but a table is due`},
+		{"[codes]", "[rules]\nfeed-missing = \"off\"\n[codes]", `:49: rules.feed-missing: "off" is a text, but a table is due: write feed-missing = { level = "off", reason = "why it is so in this shop" }`},
 		{`[offsets.G54]`, `[offsets.G60]`, `:46: offsets.G60: "G60" is no work offset of this profile: accepted are G54, G55, G56, G57, G58, G59, G59.1, G59.2, G59.3`},
 	}
 	for _, tt := range tests {

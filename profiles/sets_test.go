@@ -75,7 +75,7 @@ func TestSettingMessages(t *testing.T) {
 		{`axes.z.rapid=200 inch/min`, `--set axes.z.rapid: "200 inch/min" has the unknown unit "inch/min": did you mean "in/min"? units of a speed are in/min, mm/min, mm/s, m/min, in/s, ft/min`},
 		{`axes.z.rapid=`, `--set axes.z.rapid: "" is not a number with a unit: a speed is written like "12.5 in/min" or "12.5 mm/min"`},
 		{`axes.z.rapid.most=3`, `--set axes.z.rapid: this is a table, but a speed such as "12.5 in/min" or "12.5 mm/min" is due`},
-		{`axes.z=3`, `--set axes.z: "3" is a number, but a table is due`},
+		{`axes.z=3`, `--set axes.z: "3" is a number, but a table is due: set its keys one by one, axes.z.KEY=VALUE`},
 		{`control.look_ahead=many`, `--set control.look_ahead: "many" is a text, but a whole number without a unit is due`},
 		{"control.look_ahead=50\nkind = \"lathe\"", `--set control.look_ahead: "50\nkind = \"lathe\"" is a text, but a whole number without a unit is due`},
 		{`spindle.shift=coded by hand`, `--set spindle.shift: "coded by hand" is not known: accepted are "coded", "automatic", "by-hand"`},
@@ -91,7 +91,7 @@ func TestSettingMessages(t *testing.T) {
 		{`spindle.gears[2].code=M43`, `--set spindle.gears[2].code: the list has 2 items, counted from [0]: to add one, set the whole list`},
 		{`axes.x[0]=3`, `--set axes.x[0]: [0] takes an item of a list, and there is none`},
 		{`axes.x.travel=["0 in"`, `--set axes.x.travel: ["0 in" is not whole: a list is written ["0 in", "40 in"], a table {x = "1 in"}, a text "4 s" or without quotes`},
-		{`axes.x.travel=0 in`, `--set axes.x.travel: "0 in" is a text, but a list in [ ] is due`},
+		{`axes.x.travel=0 in`, `--set axes.x.travel: "0 in" is a text, but a list in [ ] is due: write travel = ["0 in", "40 in"]`},
 		// The form.
 		{`axes.z.rapid`, `--set axes.z.rapid: no value: write axes.z.rapid=VALUE`},
 		{``, `--set: "" does not begin with a path of keys: write axes.z.rapid="200 in/min" or spindle.gears[0].code=M41`},

@@ -407,12 +407,12 @@ func (v *validator) gear(i int) {
 	g, path := &s.Gears[i], fmt.Sprintf("spindle.gears[%d]", i)
 	before := s.Gears[:i]
 	if g.Name == "" {
-		v.missing(path+".name", `"low"`)
+		v.missing(path+".name", strconv.Quote(v.freeName(i)))
 	} else if slices.ContainsFunc(before, func(o SpindleGear) bool { return o.Name == g.Name }) {
 		v.fail(path+".name", "%q stands twice: give each gear its own name", g.Name)
 	}
 	if len(g.Speed) == 0 {
-		v.missing(path+".speed", `["40 rpm", "1100 rpm"]`)
+		v.missing(path+".speed", exampleSpeeds(before))
 	}
 	v.speeds(path+".speed", g.Speed)
 	v.gearRatio(i)
@@ -421,6 +421,37 @@ func (v *validator) gear(i int) {
 		v.fail(path+".speed", "slower than the gear before it: write gears from slow to fast")
 	}
 	v.gearCode(path, g, before)
+}
+
+// freeName is a name for gear i that no gear has.
+func (v *validator) freeName(i int) string {
+	for _, name := range []string{"low", "high", "middle"} {
+		if !slices.ContainsFunc(v.m.Spindle.Gears, func(g SpindleGear) bool { return g.Name == name }) {
+			return name
+		}
+	}
+	return fmt.Sprintf("step %d", i+1)
+}
+
+// freeCode is a code of the usual ones for gears that nothing else has.
+func (v *validator) freeCode() string {
+	for n := 41; n < 50; n++ {
+		code := fmt.Sprintf("M%d", n)
+		taken := slices.ContainsFunc(v.m.Spindle.Gears, func(g SpindleGear) bool { return g.Code == code })
+		if meaning := v.m.Codes[code]; !taken && (meaning == "" || meaning == Refused.String()) {
+			return code
+		}
+	}
+	return "M50"
+}
+
+// exampleSpeeds are speeds that may follow those of the gears before.
+func exampleSpeeds(before []SpindleGear) string {
+	low, high := Rotation(40), Rotation(1100)
+	if n := len(before); n > 0 && isRange(before[n-1].Speed) {
+		low, high = before[n-1].Speed[1], 4*before[n-1].Speed[1]
+	}
+	return fmt.Sprintf(`["%g rpm", "%g rpm"]`, low, high)
 }
 
 func isRange(r []Rotation) bool { return len(r) == 2 && r[0] < r[1] }
@@ -433,9 +464,9 @@ func (v *validator) gearCode(path string, g *SpindleGear, before []SpindleGear) 
 	case (shift == "automatic" || shift == "by-hand") && g.Code != "":
 		v.fail(path+".code", "%q, but spindle.shift is %q: leave the code out or write shift = \"coded\"", g.Code, shift)
 	case shift == "coded" && g.Code == "":
-		v.missing(path+".code", `"M41": spindle.shift is "coded"`)
+		v.missing(path+".code", strconv.Quote(v.freeCode())+`: spindle.shift is "coded"`)
 	case g.Code != "" && (!ok || letter != 'M'):
-		v.fail(path+".code", "%q is no M code: write it like \"M41\"", g.Code)
+		v.fail(path+".code", "%q is no M code: write it like %q", g.Code, v.freeCode())
 	case g.Code != "" && slices.ContainsFunc(before, func(o SpindleGear) bool { return o.Code == g.Code }):
 		v.fail(path+".code", "%q stands twice: give each gear its own code", g.Code)
 	}
@@ -503,7 +534,7 @@ func (v *validator) axis(i int, a *Axis) {
 	switch t := a.Travel; {
 	case len(t) == 0:
 	case len(t) != 2:
-		v.fail(path+".travel", "%d values: write the lowest and the highest place in machine coordinates", len(t))
+		v.fail(path+".travel", "%d values: write the lowest and the highest place in machine coordinates, such as %s", len(t), examples[kindOfPath(strings.Split(path+".travel", "."))])
 	case t[0] >= t[1]:
 		v.fail(path+".travel", "%q to %q is no range: write the lowest and then the highest", v.written(path+".travel[0]"), v.written(path+".travel[1]"))
 	default:
@@ -543,7 +574,7 @@ func (v *validator) positive(path string, value float64, example string) {
 }
 
 func (v *validator) atLeast(path string, value, least float64) {
-	if value < least {
+	if value < least && v.places[path] != defaultPlace { // else what it is made of is to blame
 		v.fail(path, "%q is below %g", v.written(path), least)
 	}
 }
