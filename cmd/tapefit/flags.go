@@ -76,6 +76,7 @@ type shopFlags struct {
 	machine  string
 	folders  []string
 	settings []string
+	named    map[string]string // flags, by the path of the setting that each is short for
 }
 
 func (f *shopFlags) add(cmd *cobra.Command) {
@@ -123,10 +124,28 @@ func (a *app) machine(f *shopFlags) (*profiles.Machine, error) {
 	}
 	m, err := find(f.machine, folders, f.settings)
 	if err != nil {
-		a.fail(err)
+		a.fail(byFlag(err, f.named))
 		return nil, nil
 	}
 	return m, nil
+}
+
+// byFlag speaks of the flags that were given, where errors speak of the settings
+// that they are short for.
+func byFlag(err error, named map[string]string) error {
+	all, ok := err.(interface{ Unwrap() []error })
+	if !ok {
+		return err
+	}
+	var said []error
+	for _, one := range all.Unwrap() {
+		var e *profiles.Error
+		if errors.As(one, &e) && e.Line == 0 && named[e.Path] != "" {
+			one = fmt.Errorf("%s: %s", named[e.Path], e.Message)
+		}
+		said = append(said, one)
+	}
+	return errors.Join(said...)
 }
 
 // find loads a machine, and checks what its profile has beside it.

@@ -109,12 +109,18 @@ run above the part, single block, a hand on feed hold.`,
 		a.adaptCommand(), a.quoteCommand(), a.routeCommand(), a.calibrateCommand(), a.machinesCommand(), a.rulesCommand(), a.traceCommand())
 	root.SetHelpCommand(helpCommand(root))
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		if c == root && c.Flags().NArg() > 0 { // a flag of the command that was meant
+			return unknownCommand(root, c.Flags().Arg(0))
+		}
 		if name, found := strings.CutPrefix(err.Error(), "unknown flag: --"); found {
 			return fmt.Errorf("%w%s", err, nearestFlag(c, name))
 		}
 		var number *strconv.NumError // its text is for programmers
 		if text, _, found := strings.Cut(err.Error(), ": strconv."); found && errors.As(err, &number) {
-			return fmt.Errorf("%s: write a whole number, not larger than %d", text, math.MaxInt64)
+			if errors.Is(err, strconv.ErrRange) {
+				return fmt.Errorf("%s: write a whole number, not larger than %d", text, math.MaxInt64)
+			}
+			return fmt.Errorf("%s: write a whole number", text)
 		}
 		return err
 	})

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -41,6 +40,17 @@ func (f *quoteFlags) settings() ([]string, error) {
 		all = append(all, "quote."+one.flag+"="+byClock(one.value))
 	}
 	return all, nil
+}
+
+// named are the paths of what was given, with their flags.
+func (f *quoteFlags) named() map[string]string {
+	names := map[string]string{}
+	for flag, value := range map[string]string{"rate": f.rate, "setup": f.setup, "load": f.load, "scrap": f.scrap} {
+		if value != "" {
+			names["quote."+flag] = "--" + flag
+		}
+	}
+	return names
 }
 
 // byClock takes 4:30 for what it means there: minutes and seconds.
@@ -90,6 +100,7 @@ Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
 				return err
 			}
 			walk.settings = append(walk.settings, settings...)
+			walk.named = money.named()
 			m, opt, err := a.walk(&walk)
 			if m == nil {
 				return err
@@ -110,31 +121,6 @@ Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
 	cmd.Flags().Var(&quantities, "quantity", "good parts in a lot; several are written `1,10,50`")
 	addFormat(cmd, &form, formText, formJSON, formCSV)
 	return cmd
-}
-
-// mostParts bounds a lot.
-const mostParts = 1_000_000
-
-// lots are quantities of good parts, rising: 1,10,50.
-type lots []int
-
-func (l *lots) String() string {
-	return strings.Join(strings.Fields(strings.Trim(fmt.Sprint([]int(*l)), "[]")), ",")
-}
-func (l *lots) Type() string { return "lots" }
-
-func (l *lots) Set(text string) error {
-	var all []int
-	for one := range strings.SplitSeq(text, ",") {
-		n, err := strconv.Atoi(strings.TrimSpace(one))
-		if err != nil || n < 1 || n > mostParts {
-			return fmt.Errorf("write whole numbers of parts from 1 to %d, such as 1,10,50", mostParts)
-		}
-		all = append(all, n)
-	}
-	slices.Sort(all)
-	*l = slices.Compact(all)
-	return nil
 }
 
 // operations takes the programs into a job. False: one could not be read, and

@@ -34,8 +34,9 @@ In a browser the path can be zoomed, and what is chosen in one view shows in the
 others; without scripts, and on paper, it is a still report.
 
 With one program -o names the page, PROGRAM.html in this folder where it is left
-out. With several it names a folder, which is made if it is not there, with a page
-for each. Pages that are there are written anew.
+out; the folder that it is to lie in must be there. With several -o names a folder,
+which is made if it is not there, with a page for each. Pages that are there are
+written anew.
 
 With --svg or --png the pictures that --picture names are written, below each
 other, as one file for mails and quotes: views of the path (slant, top, front and
@@ -82,7 +83,10 @@ dry run above the part, single block, a hand on feed hold.`,
 }
 
 // A paged program has a page to be written.
-type paged struct{ program, page string }
+type paged struct {
+	program, page string
+	among         bool // it is one of the pages of a folder, which is made if it is not there
+}
 
 // A pageWriter checks a program and writes a page of it.
 type pageWriter func(w io.Writer, src io.ReaderAt, size int64, path string, m *profiles.Machine, set []*rules.Rule, opt rules.Options) (*rules.Result, error)
@@ -98,7 +102,7 @@ func (a *app) pages(args []string, out, ending string) ([]paged, error) {
 		if ext := strings.ToLower(filepath.Ext(out)); ext != ".html" && ext != ".htm" {
 			return nil, fmt.Errorf("-o %s: the name of a page ends in .html", out)
 		}
-		return []paged{{paths[0], out}}, nil
+		return []paged{{program: paths[0], page: out}}, nil
 	}
 	if out == "" && len(paths) > 1 {
 		return nil, errors.New("several programs: -o names the folder for their pages")
@@ -112,7 +116,7 @@ func (a *app) pages(args []string, out, ending string) ([]paged, error) {
 		for n := 2; slices.ContainsFunc(all, func(p paged) bool { return p.page == page }); n++ {
 			page = filepath.Join(out, pageName(path, fmt.Sprintf("-%d%s", n, ending)))
 		}
-		all = append(all, paged{path, page})
+		all = append(all, paged{path, page, true})
 	}
 	return all, nil
 }
@@ -155,8 +159,10 @@ func (a *app) page(ctx context.Context, p paged, j job, write pageWriter) (r *ru
 		return nil, err
 	}
 	defer src.Close()
-	if err := os.MkdirAll(filepath.Dir(p.page), 0o755); err != nil {
-		return nil, plainly(err)
+	if p.among {
+		if err := os.MkdirAll(filepath.Dir(p.page), 0o755); err != nil {
+			return nil, plainly(err)
+		}
 	}
 	err = writeOver(p.page, func(w io.Writer) error {
 		opt := j.options

@@ -22,11 +22,11 @@ type routeFlags struct {
 	variants  []string
 	offsets   offsetFlags
 	maxBlocks int64
-	quantity  int
+	quantity  partsFlag
 }
 
 func (a *app) routeCommand() *cobra.Command {
-	var f routeFlags
+	f := routeFlags{quantity: 1}
 	var form format
 	cmd := &cobra.Command{
 		Use:   "route PROGRAM... --machines NAME,NAME...",
@@ -48,9 +48,6 @@ Exit status: 0 every program fits one machine at least, 1 none takes all,
   tapefit route testdata/shop/programs --machines bed-mill --set "axes.z.rapid=250 in/min" --set "control.block_time=2 ms; control.look_ahead=200"`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if f.quantity < 1 || f.quantity > mostParts {
-				return errors.New("--quantity: write a number of parts, 1 or more")
-			}
 			columns, err := a.columns(&f)
 			if columns == nil {
 				return err
@@ -65,7 +62,7 @@ Exit status: 0 every program fits one machine at least, 1 none takes all,
 	flags.StringArrayVar(&f.variants, "set", nil, "with one machine, a variant of it: `PATH=VALUE`, several parted by semicolons; may be repeated")
 	flags.Var(&f.offsets, "offset", "a work zero in machine coordinates, over the profiles'; may be repeated")
 	flags.Int64Var(&f.maxBlocks, "max-blocks", interp.DefaultMaxBlocks, "stop a program that loops after `N` executed blocks and operations")
-	flags.IntVar(&f.quantity, "quantity", 1, "good parts in the lot that is priced")
+	flags.Var(&f.quantity, "quantity", "good parts in the lot that is priced")
 	addFormat(cmd, &form, formText, formJSON)
 	return cmd
 }
@@ -80,6 +77,10 @@ type column struct {
 // columns loads the machines. Without any, an error is wrong usage, and nil says
 // that the failure was reported.
 func (a *app) columns(f *routeFlags) ([]column, error) {
+	for i, name := range f.machines {
+		f.machines[i] = strings.TrimSpace(name) // as people write lists
+	}
+	f.machines = slices.DeleteFunc(f.machines, func(name string) bool { return name == "" })
 	switch {
 	case f.maxBlocks <= 0:
 		return nil, errors.New("--max-blocks must be 1 or more")
@@ -150,7 +151,7 @@ func (a *app) route(ctx context.Context, args []string, f *routeFlags, columns [
 	var routes []*estimate.Route
 	fits := false
 	for _, c := range columns {
-		r := estimate.NewRoute(c.job, c.variant, f.quantity)
+		r := estimate.NewRoute(c.job, c.variant, int(f.quantity))
 		fits = fits || r.Fits()
 		routes = append(routes, r)
 	}
@@ -167,11 +168,11 @@ func (a *app) writeRoutes(routes []*estimate.Route, f *routeFlags, form format) 
 	}
 	switch {
 	case form == formJSON:
-		return report.RoutesJSON(a.stdout, routes, f.quantity)
+		return report.RoutesJSON(a.stdout, routes, int(f.quantity))
 	case variants:
 		return a.text().Variants(routes)
 	default:
-		return a.text().Routes(routes, f.quantity)
+		return a.text().Routes(routes, int(f.quantity))
 	}
 }
 

@@ -23,8 +23,9 @@ The program's own words are taken over: the comments at its head, and those near
 tool changes and stops.
 
 With one program -o names the sheet, PROGRAM-sheet.html in this folder where it is
-left out. With several it names a folder, which is made if it is not there, with a
-sheet for each. Sheets that are there are written anew.
+left out; the folder that it is to lie in must be there. With several -o names a
+folder, which is made if it is not there, with a sheet for each. Sheets that are
+there are written anew.
 
 Exit status: 0 nothing at level error, 1 something at level error, 2 wrong usage,
 an unreadable file or a bad profile. A sheet is not a promise: dry run above the

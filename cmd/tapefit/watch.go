@@ -28,7 +28,7 @@ import (
 
 func (a *app) watchCommand() *cobra.Command {
 	var walk walkFlags
-	var settle time.Duration
+	settle := durationFlag(500 * time.Millisecond)
 	cmd := &cobra.Command{
 		Use:   "watch FOLDER --machine NAME|FILE.toml",
 		Short: "Check each program that lands in a folder, and lay a page beside it",
@@ -70,7 +70,7 @@ hold.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if settle < leastSettle {
+			if time.Duration(settle) < leastSettle {
 				return fmt.Errorf("--settle must be %v or more", leastSettle)
 			}
 			j, err := a.job(&walk)
@@ -83,12 +83,12 @@ hold.`,
 			} else if !info.IsDir() {
 				return fmt.Errorf("%s is a file: watch wants its folder", args[0])
 			}
-			a.watch(cmd.Context(), args[0], settle, *j)
+			a.watch(cmd.Context(), args[0], time.Duration(settle), *j)
 			return nil
 		},
 	}
 	walk.add(cmd)
-	cmd.Flags().DurationVar(&settle, "settle", 500*time.Millisecond, "how long a program must stand still before it is checked, such as 2s or 300ms")
+	cmd.Flags().Var(&settle, "settle", "how long a program must stand still before it is checked, such as 2s or 300ms")
 	return cmd
 }
 
@@ -150,7 +150,7 @@ var errMoved = errors.New("the program has changed")
 // time.
 func (w *watching) program(ctx context.Context, f *watch.File) bool {
 	page := watchedPage(f.Path)
-	r, err := w.app.page(ctx, paged{f.Path, page}, w.job, w.write(f))
+	r, err := w.app.page(ctx, paged{program: f.Path, page: page}, w.job, w.write(f))
 	if ctx.Err() != nil || err != nil && !f.Still() {
 		return false // the watch ends, or comes back to it
 	}

@@ -418,7 +418,7 @@ func (s *Server) set(raw json.RawMessage) bool {
 		return false
 	}
 	if err := json.Unmarshal(raw, &p); err != nil {
-		s.tell("the settings cannot be read: " + err.Error())
+		s.tell("the settings cannot be read: " + wrongSetting(err))
 		return false
 	}
 	set := p.Settings

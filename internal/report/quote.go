@@ -142,7 +142,11 @@ func (t *Text) lots(j *estimate.Job, quantities []int) {
 			l := j.Lot(n)
 			t.flow(2, 4, run{text: lotCells(n, l.Begun) + rangeCells(l.Seconds, time)})
 		}
-		t.flow(2, 4, run{text: "Times alone: the profile gives no rate. Write rate = \"95 /h\" under [quote], or --rate \"95 /h\"."})
+		why := "the profile gives no rate"
+		if j.Machine.Origin("quote.rate") != "" {
+			why = "the rate is 0"
+		}
+		t.flow(2, 4, run{text: "Times alone: " + why + ". Write rate = \"95 /h\" under [quote], or --rate \"95 /h\"."})
 	} else {
 		each := "each"
 		if q.Currency != "" {
