@@ -1,5 +1,7 @@
 package parser
 
+import "bytes"
+
 // What makes the beginning of a file no text. Compressed or binary data has such
 // a byte in 18 on average, all bytes being alike there; text has none, but for
 // noise on a line or a floppy.
@@ -25,21 +27,17 @@ func isStrange(c byte) bool {
 // else behind its end is a program, and a tape too damaged to be recognised is
 // left to be read.
 func isAlien(head []byte) bool {
-	strange, shown, first := 0, 0, -1
-	for i, c := range head {
-		if c != 0 {
-			shown++
-		}
+	strange := 0
+	for _, c := range head {
 		if isStrange(c) {
 			strange++
-			if first < 0 {
-				first = i
-			}
 		}
 	}
+	shown := len(head) - bytes.Count(head, []byte{0})
 	if strange < fewestStrange || strange*wellOfOneStrange < shown || isMostlyRS244(head) {
 		return false
 	}
+	first := bytes.IndexFunc(head, func(r rune) bool { return r < ' ' && isStrange(byte(r)) })
 	var text [256]byte
 	for c := range text {
 		text[c] = byte(c)
