@@ -11,8 +11,9 @@ import (
 // before the slide moves the screw has to turn by it. The path waits for that.
 type slack struct {
 	take [profiles.NumAxes]float64 // s, from rest to rest over the backlash
-	last [profiles.NumAxes]int8    // which way the axis went last; 0: not known
 	any  bool
+	fore interp.AxisSet // axes that went in their positive direction last
+	back interp.AxisSet // and in the other; in neither: not known
 }
 
 func newSlack(m *profiles.Machine, l *limits) slack {
@@ -30,7 +31,7 @@ func newSlack(m *profiles.Machine, l *limits) slack {
 }
 
 // forget is for moves of which nobody knows where they go.
-func (s *slack) forget() { s.last = [profiles.NumAxes]int8{} }
+func (s *slack) forget() { s.fore, s.back = 0, 0 }
 
 // own is the time that axis i needs from rest to rest over a distance, for itself.
 func (l *limits) own(i int, d float64, rates *[profiles.NumAxes]float64) float64 {
@@ -59,7 +60,7 @@ func (s *slack) turn(op *interp.Op, p *path) float64 {
 		return 0
 	}
 	if op.Kind != interp.Arc && op.Moves&^interp.XYZ == 0 {
-		return s.straight(p)
+		return s.straight(p.start[0], p.start[1], p.start[2])
 	}
 	together, within := 0.0, 0.0 // axes that reverse at the start take it up together
 	first, second, angle := -1, -1, 0.0
@@ -100,31 +101,41 @@ func (s *slack) turn(op *interp.Op, p *path) float64 {
 	return together + within
 }
 
-// straight is turn for a straight move of X, Y and Z: most are.
-func (s *slack) straight(p *path) float64 {
-	together := 0.0
-	for i, d := range p.start {
-		if s.take[i] == 0 || d == 0 {
-			continue
-		}
-		way := int8(1)
-		if d < 0 {
-			way = -1
-		}
-		if take := s.goes(i, way, way); take > together {
-			together = take
+// straight is turn for a straight move of X, Y and Z by so much: most are.
+func (s *slack) straight(x, y, z float64) (together float64) {
+	fore := positive(x) | positive(y)<<1 | positive(z)<<2
+	back := positive(-x) | positive(-y)<<1 | positive(-z)<<2
+	reverse := fore&s.back | back&s.fore
+	stay := ^(fore | back)
+	s.fore, s.back = s.fore&stay|fore, s.back&stay|back
+	for i := 0; reverse != 0; i, reverse = i+1, reverse>>1 {
+		if reverse&1 != 0 && s.take[i] > together {
+			together = s.take[i]
 		}
 	}
 	return together
 }
 
+func positive(d float64) interp.AxisSet {
+	if d > 0 {
+		return 1
+	}
+	return 0
+}
+
 // goes notes which way axis i goes at the start and at the end of a move, and gives
 // what it takes if that reverses it.
 func (s *slack) goes(i int, out, in int8) (take float64) {
-	if s.last[i] == -out {
+	axis := interp.AxisSet(1) << i
+	if out > 0 && s.back.Has(i) || out < 0 && s.fore.Has(i) {
 		take = s.take[i]
 	}
-	s.last[i] = in
+	s.fore, s.back = s.fore&^axis, s.back&^axis
+	if in > 0 {
+		s.fore |= axis
+	} else {
+		s.back |= axis
+	}
 	return take
 }
 

@@ -41,7 +41,7 @@ func benchmark(b *testing.B, m *profiles.Machine, ops []interp.Op) {
 	op, i := ops[0], 0
 	for b.Loop() {
 		next := &ops[i&(len(ops)-1)]
-		op.From, op.To, op.Center, op.CW = next.From, next.To, next.Center, next.CW
+		op.From, op.To, op.Moves, op.Center, op.CW = next.From, next.To, next.Moves, next.Center, next.CW
 		c.Block(20)
 		c.Op(&op)
 		i++

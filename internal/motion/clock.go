@@ -29,15 +29,16 @@ type Clock struct {
 	slack   slack
 	smooth  smoother
 	window  window
-	bends   []bend  // of the arcs in the window, at the same places; made for the first
-	table   table   // for one arc at a time
-	paths   [2]path // the move taken in last and the one before, in turns
-	now     int     // index of the path to write next
-	rolling bool    // the last path has a move, with nothing between it and the next
-	speed2  float64 // at the end of the last settled move, squared
-	speed   float64 // its root
-	why     Limit   // what makes it that
-	last    ride    // of the last settled move
+	feed    feedRate // of the last move with one
+	bends   []bend   // of the arcs in the window, at the same places; made for the first
+	table   table    // for one arc at a time
+	paths   [2]path  // the move taken in last and the one before, in turns
+	now     int      // index of the path to write next
+	rolling bool     // the last path has a move, with nothing between it and the next
+	speed2  float64  // at the end of the last settled move, squared
+	speed   float64  // its root
+	why     Limit    // what makes it that
+	last    ride     // of the last settled move
 	timed   Timed
 
 	times Times
@@ -80,7 +81,11 @@ func (c *Clock) Load(size int64) { c.reader.load(size) }
 // Op takes in the next operation. It keeps nothing of op.
 func (c *Clock) Op(op *interp.Op) {
 	switch op.Kind {
-	case interp.Traverse, interp.Feed, interp.Arc:
+	case interp.Feed:
+		if !c.chord(op) {
+			c.move(op)
+		}
+	case interp.Traverse, interp.Arc:
 		c.move(op)
 	default:
 		c.stand(op)
@@ -130,10 +135,18 @@ func (c *Clock) move(op *interp.Op) {
 		}
 	}
 	c.fill(m, p, op)
-	w.push()
-	c.now = 1 - c.now
 	c.rolling = !p.unknown // where an unknown move goes, and so its corners, is not known
-	if w.len() > c.ahead {
+	c.take(m, op)
+}
+
+// take puts a move that is complete into the window.
+func (c *Clock) take(m *move, op *interp.Op) {
+	if c.visit != nil {
+		m.at(op)
+	}
+	c.window.push()
+	c.now = 1 - c.now
+	if c.window.len() > c.ahead {
 		c.settle(ByLookAhead)
 	}
 }
@@ -142,7 +155,7 @@ func (c *Clock) move(op *interp.Op) {
 // its path, and how the speed can change along it. It gives the greatest squared
 // speed at the start from which that at the end can be reached.
 func (c *Clock) span(m *move, p *path) float64 {
-	m.length, m.speed, m.slow, m.bent = p.length, p.speed, p.slow, p.bent
+	m.length, m.speed, m.slow, m.bent, m.chord = p.length, p.speed, p.slow, p.bent, false
 	m.sharp, m.alone = p.sharp, p.alone
 	if !p.bent {
 		p.first = p.speed * p.speed
@@ -180,9 +193,10 @@ func (c *Clock) fill(m *move, p *path, op *interp.Op) {
 		m.wait = min(op.PerRev/op.Feed/2, longest) // half a turn, on average
 	}
 	m.supply = c.reader.take()
-	if c.visit == nil {
-		return
-	}
+}
+
+// at notes what caused the move.
+func (m *move) at(op *interp.Op) {
 	b := op.Block
 	m.line, m.offset = b.Line, b.Offset
 	if uint(op.Word) < uint(len(b.Words)) {
@@ -206,9 +220,20 @@ func lineLength(raw []byte) int {
 // the window. Rest is why the axes have to come to rest at the end of that.
 func (c *Clock) settle(rest Limit) {
 	m := c.window.pop()
+	most, why := c.window.entry(rest)
+	limit := m.speed * m.speed
+	if m.chord && c.speed2 == limit && most == limit && m.wanted == m.speed && m.lag == 0 {
+		// By far the most: at its feed from end to end.
+		seconds := m.length / m.speed
+		if seconds <= longest && c.reader.keepsUp(m.supply, seconds) {
+			c.why = why
+			c.cruise(m, seconds)
+			return
+		}
+	}
 	before, in := c.why, c.speed2
 	r := &c.last
-	c.ride(m, rest, r)
+	c.ride(m, most, why, r)
 	seconds := r.seconds
 	if !(seconds <= longest) {
 		seconds = longest
@@ -266,9 +291,8 @@ func (c *Clock) settle(rest Limit) {
 
 // ride travels the move that has just been taken out of the window, and sets the
 // speed at its end.
-func (c *Clock) ride(m *move, rest Limit, r *ride) {
+func (c *Clock) ride(m *move, most float64, why Limit, r *ride) {
 	in, vin := c.speed2, c.speed
-	most, why := c.window.entry(rest)
 	limit := m.speed * m.speed
 	if in == limit && most == limit && m.steady { // the most common by far
 		c.why = why

@@ -27,6 +27,7 @@ type path struct {
 	alone      float64    // s, of a traverse in which each axis goes for itself; 0: they go together
 	cut        bool
 	bent       bool             // an arc
+	chord      bool             // see chord.go: of the above it has the ends, the lengths and the limits alone
 	mode       profiles.Meaning // path control mode
 	bend       bend             // of an arc
 }
@@ -54,6 +55,7 @@ type limits struct {
 	smooth                   bool                      // an axis has a limit of jerk
 	each                     bool                      // in traverses each axis goes for itself
 	greatest                 float64                   // feed, mm/s; +Inf: none
+	slowest                  float64                   // accel of X, Y and Z that is greatest
 }
 
 func newLimits(m *profiles.Machine) limits {
@@ -76,6 +78,7 @@ func newLimits(m *profiles.Machine) limits {
 		l.step[i] = float64(a.CornerStep)
 		l.smooth = l.smooth || a.Jerk > 0
 	}
+	l.slowest = max(l.accel[0], l.accel[1], l.accel[2])
 	return l
 }
 
@@ -106,7 +109,7 @@ func delta(op *interp.Op, i int) (float64, bool) {
 // take reads a move. False: there is no length that could be timed.
 func (p *path) take(op *interp.Op, l *limits) bool {
 	p.cut, p.mode = op.Kind != interp.Traverse, op.State.Path
-	p.turns, p.rotary, p.unknown, p.bent = false, false, false, false
+	p.chord, p.turns, p.rotary, p.unknown, p.bent = false, false, false, false, false
 	p.sharp, p.alone = 0, 0
 	if op.Kind == interp.Arc {
 		return p.arc(op, l)
@@ -138,18 +141,10 @@ func (p *path) single(op *interp.Op, l *limits) {
 // straight reads a traverse or a straight feed.
 func (p *path) straight(op *interp.Op, l *limits) bool {
 	var d [linear]float64
-	if op.Moves&^(op.FromKnown&op.ToKnown|op.Steps) == 0 {
-		for i := range d {
-			if op.Moves.Has(i) {
-				d[i] = op.To[i] - op.From[i]
-			}
-		}
-	} else {
-		for i := range d {
-			var ok bool
-			d[i], ok = delta(op, i)
-			p.unknown = p.unknown || !ok
-		}
+	for i := range d {
+		var ok bool
+		d[i], ok = delta(op, i)
+		p.unknown = p.unknown || !ok
 	}
 	p.length = math.Sqrt(d[0]*d[0] + d[1]*d[1] + d[2]*d[2])
 	rates := p.rates(l)

@@ -57,6 +57,26 @@ func (r *reader) take() supply {
 	return s
 }
 
+// keepsUp is use where the axes need not wait. False: they have to, and nothing is
+// used up yet.
+func (r *reader) keepsUp(s supply, seconds float64) bool {
+	ready, held := r.ready-float64(s.blocks)*r.block, r.held
+	if r.char > 0 {
+		held -= float64(s.chars) * r.char
+	}
+	if ready < 0 || held < 0 {
+		return false
+	}
+	if ready += seconds; ready > r.room {
+		ready = r.room
+	}
+	if r.char > 0 {
+		held = min(r.store, held+seconds)
+	}
+	r.ready, r.held = ready, held
+	return true
+}
+
 // use uses up blocks, then reads on for the seconds of what they do. It gives
 // the time that the axes wait for the blocks first, and what for.
 func (r *reader) use(s supply, seconds float64) (wait float64, why Limit) {

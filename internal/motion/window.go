@@ -34,6 +34,7 @@ type move struct {
 	rotary   bool // only rotary axes move
 	steady   bool // at its limit all along it has no more to count
 	bent     bool // an arc: its bend is in Clock.bends
+	chord    bool // see chord.go
 }
 
 // profile is the time of the move, in s, and the greatest speed on it, if it is
