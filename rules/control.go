@@ -116,7 +116,7 @@ func newFaster(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	f := &faster{}
-	return Checker{State: []any{f}, Timed: f.timed, End: f.end}
+	return Checker{State: []any{f}, Timed: f.timed, Losses: true, End: f.end}
 }
 
 func (f *faster) timed(p *Pass, t *motion.Timed) {

@@ -204,6 +204,7 @@ type engine struct {
 	quiet  [interp.Arc + 1]uint64                        // State.Steady under which they had nothing to note
 	faults [interp.NumFaultKinds][]on[func(*Pass, *interp.Fault)]
 	timed  []on[func(*Pass, *motion.Timed)]
+	losses bool // of the moves they all look at those alone that lose time
 
 	stretches *motion.Stretches // nil: they are not asked for
 	watch     *Watch            // nil: nobody looks on
@@ -252,6 +253,9 @@ func newEngine(src io.ReaderAt, size int64, path string, m *profiles.Machine, se
 		}
 	}
 	e.clock = motion.NewClock(m, timed)
+	if e.losses && !opt.Stretches && e.watch == nil {
+		e.clock.OnlyLosses()
+	}
 	e.clock.Load(size)
 	visit := interp.Visitor{Block: e.onBlock, Exec: e.onExec, Op: e.onOp, Fault: e.onFault}
 	if len(e.after) > 0 {
@@ -313,6 +317,7 @@ func (e *engine) add(rule *Rule, c Checker) {
 		e.faults[kind] = append(e.faults[kind], on[func(*Pass, *interp.Fault)]{rule, c.Fault})
 	}
 	if c.Timed != nil {
+		e.losses = c.Losses && (e.losses || len(e.timed) == 0)
 		e.timed = append(e.timed, on[func(*Pass, *motion.Timed)]{rule, c.Timed})
 	}
 	if c.End != nil {

@@ -64,6 +64,7 @@ type Checker struct {
 	Fault  func(*Pass, *interp.Fault) // of the kinds in Faults
 	Faults []interp.FaultKind
 	Timed  func(*Pass, *motion.Timed)
+	Losses bool // Timed has nothing to do for a move that loses no time, and need not be called
 	End    func(*Pass)
 }
 

@@ -44,7 +44,7 @@ func newLookAhead(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	l := &lookAhead{}
-	return Checker{State: []any{l}, Timed: l.timed, End: l.end}
+	return Checker{State: []any{l}, Timed: l.timed, Losses: true, End: l.end}
 }
 
 func (l *lookAhead) timed(p *Pass, t *motion.Timed) {
@@ -88,7 +88,7 @@ func newLink(m *profiles.Machine, _ *Options) Checker {
 		return Checker{}
 	}
 	l := &link{}
-	return Checker{State: []any{l}, Timed: l.timed, End: l.end}
+	return Checker{State: []any{l}, Timed: l.timed, Losses: true, End: l.end}
 }
 
 func (l *link) timed(p *Pass, t *motion.Timed) {

@@ -89,4 +89,16 @@ func sane(t *testing.T, op *Op) {
 			t.Fatalf("line %d: not a number: %+v", op.Block.Line, *op)
 		}
 	}
+	// The planner takes the length of a chord as it is.
+	if unknown := op.Moves &^ (op.FromKnown&op.ToKnown | op.Steps); op.Kind != Arc && unknown&XYZ == 0 {
+		var d [3]float64
+		for i := range d {
+			if op.Moves.Has(i) {
+				d[i] = op.To[i] - op.From[i]
+			}
+		}
+		if length := math.Sqrt(d[0]*d[0] + d[1]*d[1] + d[2]*d[2]); op.Length != length {
+			t.Fatalf("line %d: a move of %v mm is said to be %v long", op.Block.Line, length, op.Length)
+		}
+	}
 }

@@ -136,7 +136,7 @@ func (c *Clock) cruise(m *move, seconds float64) {
 	t.Cutting += seconds
 	tool.Total += seconds
 	tool.Cutting += seconds
-	if c.visit != nil {
+	if c.visit != nil && !c.losses {
 		c.timed = Timed{Seconds: seconds, WaitBy: ByBlockTime, Top: m.speed, Tool: tool.Tool}
 		c.show(m)
 	}

@@ -80,3 +80,26 @@ func TestChords(t *testing.T) {
 		t.Errorf("%d chords, %d cuts at their feed: too few to tell", chords, open)
 	}
 }
+
+func TestOnlyLosses(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m, steps := anyMachine(t), slices.Concat(aRow(t), anyProgram(t))
+		var want, got []Timed
+		all := runSteps(m, steps, func(_ *Clock, m *Timed) {
+			if m.Lost != 0 || m.Wait != 0 {
+				want = append(want, *m)
+			}
+		})
+		c := NewClock(m, func(m *Timed) { got = append(got, *m) })
+		c.OnlyLosses()
+		for i := range steps {
+			for range steps[i].blocks {
+				c.Block(20)
+			}
+			c.Op(&steps[i].op)
+		}
+		if times := c.Finish(); !reflect.DeepEqual(times, all) || !slices.Equal(got, want) {
+			t.Fatalf("%+v\n%+v\nwant %+v\n%+v", got, times, want, all)
+		}
+	})
+}

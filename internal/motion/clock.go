@@ -24,6 +24,7 @@ type Clock struct {
 	spindle spindle
 	change  float64 // tool change, s
 	visit   func(*Timed)
+	losses  bool // visit is for moves alone that lose time
 
 	ahead   int // moves known beside the one that is made
 	slack   slack
@@ -66,6 +67,9 @@ func NewClock(m *profiles.Machine, visit func(*Timed)) *Clock {
 	c.times.Tools = []ToolTime{{Tool: -1}}
 	return c
 }
+
+// OnlyLosses spares visit the moves that neither lose time nor wait. Call it first.
+func (c *Clock) OnlyLosses() { c.losses = true }
 
 // Block counts one executed block of so many characters: the control has to read
 // it. Call it before Op with the operations of the block.
@@ -280,7 +284,7 @@ func (c *Clock) settle(rest Limit) {
 	} else {
 		c.times.Rapid += seconds
 	}
-	if c.visit != nil {
+	if c.visit != nil && !(c.losses && lost == 0 && wait == 0) {
 		t := &c.timed
 		t.Seconds, t.Wait, t.WaitBy, t.Top = seconds, wait, waitBy, r.top
 		t.Limit, t.Lost, t.BelowFeed = by, lost, below
