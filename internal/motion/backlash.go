@@ -12,8 +12,7 @@ import (
 type slack struct {
 	take [profiles.NumAxes]float64 // s, from rest to rest over the backlash
 	any  bool
-	fore interp.AxisSet // axes that went in their positive direction last
-	back interp.AxisSet // and in the other; in neither: not known
+	last [profiles.NumAxes]float64 // which way the axis went last, by the sign; 0: not known
 }
 
 func newSlack(m *profiles.Machine, l *limits) slack {
@@ -31,7 +30,7 @@ func newSlack(m *profiles.Machine, l *limits) slack {
 }
 
 // forget is for moves of which nobody knows where they go.
-func (s *slack) forget() { s.fore, s.back = 0, 0 }
+func (s *slack) forget() { s.last = [profiles.NumAxes]float64{} }
 
 // own is the time that axis i needs from rest to rest over a distance, for itself.
 func (l *limits) own(i int, d float64, rates *[profiles.NumAxes]float64) float64 {
@@ -101,41 +100,36 @@ func (s *slack) turn(op *interp.Op, p *path) float64 {
 	return together + within
 }
 
-// straight is turn for a straight move of X, Y and Z by so much: most are.
+// straight is turn for a straight move of X, Y and Z in this direction: most are.
 func (s *slack) straight(x, y, z float64) (together float64) {
-	fore := positive(x) | positive(y)<<1 | positive(z)<<2
-	back := positive(-x) | positive(-y)<<1 | positive(-z)<<2
-	reverse := fore&s.back | back&s.fore
-	stay := ^(fore | back)
-	s.fore, s.back = s.fore&stay|fore, s.back&stay|back
-	for i := 0; reverse != 0; i, reverse = i+1, reverse>>1 {
-		if reverse&1 != 0 && s.take[i] > together {
-			together = s.take[i]
-		}
+	if x*s.last[0] < 0 {
+		together = s.take[0]
+	}
+	if y*s.last[1] < 0 && s.take[1] > together {
+		together = s.take[1]
+	}
+	if z*s.last[2] < 0 && s.take[2] > together {
+		together = s.take[2]
+	}
+	if x != 0 {
+		s.last[0] = x
+	}
+	if y != 0 {
+		s.last[1] = y
+	}
+	if z != 0 {
+		s.last[2] = z
 	}
 	return together
-}
-
-func positive(d float64) interp.AxisSet {
-	if d > 0 {
-		return 1
-	}
-	return 0
 }
 
 // goes notes which way axis i goes at the start and at the end of a move, and gives
 // what it takes if that reverses it.
 func (s *slack) goes(i int, out, in int8) (take float64) {
-	axis := interp.AxisSet(1) << i
-	if out > 0 && s.back.Has(i) || out < 0 && s.fore.Has(i) {
+	if s.last[i]*float64(out) < 0 {
 		take = s.take[i]
 	}
-	s.fore, s.back = s.fore&^axis, s.back&^axis
-	if in > 0 {
-		s.fore |= axis
-	} else {
-		s.back |= axis
-	}
+	s.last[i] = float64(in)
 	return take
 }
 

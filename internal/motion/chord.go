@@ -25,111 +25,114 @@ type feedRate struct {
 // an axis, and more than rounding can add.
 const wholeShare = 1 + 1e-12
 
-func (l *limits) feedRate(feed float64) feedRate {
-	p := feedRate{feed: feed, speed: feed}
+func (f *feedRate) set(feed float64, l *limits) {
+	*f = feedRate{feed: feed, speed: feed}
 	if feed > l.greatest {
-		p.speed, p.capped = l.greatest, ByMachine
+		f.speed, f.capped = l.greatest, ByMachine
 	}
-	p.square = p.speed * p.speed
-	slowest := max(l.feed[0], l.feed[1], l.feed[2])
-	p.any = feed > 0 && feed <= fastest && p.speed*slowest*wholeShare <= 1 && !l.smooth
-	return p
+	f.square = f.speed * f.speed
+	f.any = feed > 0 && feed <= fastest && !l.smooth
+	for _, slow := range l.feed[:linear] {
+		f.any = f.any && f.speed*slow*wholeShare <= 1
+	}
 }
 
 // chord takes in a move, if it is one. It is move for chords.
 func (c *Clock) chord(op *interp.Op) bool {
-	if op.Feed != c.feed.feed {
-		c.feed = c.limits.feedRate(op.Feed)
+	f, l := &c.feed, &c.limits
+	if op.Feed != f.feed {
+		f.set(op.Feed, l)
 	}
 	places := interp.XYZ & (op.FromKnown&op.ToKnown | op.Steps)
 	length := op.Length
-	if !c.feed.any || op.Moves&^places != 0 || op.PerRev != 0 || !(length > 0) || length > farthest {
+	if !f.any || op.Moves&^places != 0 || op.PerRev != 0 || !(length > 0) || length > farthest {
 		return false
 	}
-	var x, y, z float64
-	if op.Moves&interp.X != 0 {
-		x = op.To[0] - op.From[0]
-	}
-	if op.Moves&interp.Y != 0 {
-		y = op.To[1] - op.From[1]
-	}
-	if op.Moves&interp.Z != 0 {
-		z = op.To[2] - op.From[2]
-	}
 	unit := 1 / length
-	w := &c.window
-	m, p, before := w.at(w.tail), &c.paths[c.now], &c.paths[1-c.now]
+	m := c.window.at(c.window.tail)
 	if !m.chord { // what was at this place; all chords are the same in this
 		*m = move{chord: true, cut: true, steady: true, keep: 1}
 	}
-	if !p.chord {
-		*p = path{chord: true, cut: true}
+	m.length, m.speed, m.wanted, m.capped, m.feed = length, f.speed, f.feed, f.capped, f.feed
+	m.supply = c.reader.take()
+	var x, y, z, slow float64
+	if op.Moves&interp.X != 0 {
+		x = op.To[0] - op.From[0]
+		slow = math.Abs(x) * l.accel[0]
 	}
-	m.length, m.speed, m.wanted, m.capped, m.feed = length, c.feed.speed, c.feed.feed, c.feed.capped, c.feed.feed
-	m.slow, m.gain = c.limits.ramp(x, y, z, length)
-	m.slow *= unit
+	if op.Moves&interp.Y != 0 {
+		y = op.To[1] - op.From[1]
+		if s := math.Abs(y) * l.accel[1]; s > slow {
+			slow = s
+		}
+	}
+	if op.Moves&interp.Z != 0 {
+		z = op.To[2] - op.From[2]
+		if s := math.Abs(z) * l.accel[2]; s > slow {
+			slow = s
+		}
+	}
+	m.slow, m.gain = slow*unit, boundless
+	if slow > 0 {
+		if gain := 2 * length * (length / slow); gain < boundless {
+			m.gain = gain
+		}
+	}
+	x, y, z = x*unit, y*unit, z*unit
 	if m.lag = 0; c.slack.any {
 		m.lag = c.slack.straight(x, y, z)
 	}
-	m.supply = c.reader.take()
-	p.length, p.first, p.last, p.mode = length, c.feed.square, c.feed.square, op.State.Path
-	p.start[0], p.start[1], p.start[2] = x*unit, y*unit, z*unit
-	p.end[0], p.end[1], p.end[2] = p.start[0], p.start[1], p.start[2]
-	m.entry, m.why = 0, ByAcceleration
-	if c.rolling {
-		ok := false
-		if m.entry, ok = c.corners.open(before, p, &c.limits); !ok {
-			m.entry, m.why = c.corners.junction(before, p, &c.limits)
-		}
-	}
-	c.rolling = true
+	c.join(m, x, y, z, op.State.Path)
 	c.take(m, op)
 	return true
 }
 
-// ramp is how fast the axes can change the speed along x, y, z: the reciprocal of
-// the acceleration times the length, and the gain.
-func (l *limits) ramp(x, y, z, length float64) (slow, gain float64) {
-	slow = math.Abs(x) * l.accel[0]
-	if s := math.Abs(y) * l.accel[1]; s > slow {
-		slow = s
+// join sets the speed at which chord m, in the direction x, y, z, may begin.
+func (c *Clock) join(m *move, x, y, z float64, mode profiles.Meaning) {
+	m.entry, m.why = 0, ByAcceleration
+	a := &c.paths[(1-c.now)&1]
+	square, limit, shorter := c.feed.square, a.last, a.length
+	if square < limit {
+		limit = square
 	}
-	if s := math.Abs(z) * l.accel[2]; s > slow {
-		slow = s
+	if m.length < shorter {
+		shorter = m.length
 	}
-	if slow > 0 {
-		if gain = 2 * length * (length / slow); gain < boundless {
-			return slow, gain
-		}
+	if c.rolling && a.chord && mode == profiles.Continuous && a.mode == mode &&
+		c.corners.open(x-a.end[0], y-a.end[1], z-a.end[2], shorter, limit*c.limits.slowest) {
+		// a chord like the one before
+		m.entry = limit
+		a.end[0], a.end[1], a.end[2] = x, y, z
+		a.length, a.last = m.length, square
+		return
 	}
-	return slow, boundless
+	b := &c.paths[c.now]
+	*b = path{chord: true, cut: true, mode: mode, length: m.length, first: square, last: square}
+	b.start, b.end = [linear]float64{x, y, z}, [linear]float64{x, y, z}
+	if c.rolling {
+		m.entry, m.why = c.corners.junction(a, b, &c.limits)
+	}
+	c.now = 1 - c.now
+	c.rolling = true
 }
 
-// open is junction where chord b goes on from chord a and nothing of the corner
-// holds the control back. False: something may.
-func (c *corners) open(a, b *path, l *limits) (limit float64, ok bool) {
-	if c.stop || !a.chord || a.mode != profiles.Continuous || b.mode != profiles.Continuous {
-		return 0, false
-	}
-	x, y, z := b.start[0]-a.end[0], b.start[1]-a.end[1], b.start[2]-a.end[2]
+// open says that a corner between two chords, by the difference of their directions
+// and the shorter of their lengths, leaves room for an arc of the radius.
+func (c *corners) open(x, y, z, length, radius float64) bool {
 	sine2 := (x*x + y*y + z*z) / 4
-	limit = a.last
-	if b.first < limit {
-		limit = b.first
-	}
 	if sine2 <= straightOn {
-		return limit, true
+		return !c.stop
 	}
-	reach := a.length
-	if b.length < reach {
-		reach = b.length
-	}
-	return limit, c.tolerance > 0 && !c.step && sine2 <= 1 && gentle(limit*l.slowest, sine2, reach/2, c.tolerance)
+	return c.rounds && sine2 <= 1 && gentle(radius, sine2, length/2, c.tolerance)
 }
 
-// cruise times a chord that goes at its feed from end to end and waits for
-// nothing. See settle.
-func (c *Clock) cruise(m *move, seconds float64) {
+// cruise times a chord that goes at its feed from end to end, where the control
+// keeps up. False: it is not such.
+func (c *Clock) cruise(m *move) bool {
+	seconds := m.length / m.speed
+	if m.wanted != m.speed || m.lag > 0 || !(seconds <= longest) || !c.reader.keepsUp(m.supply, seconds) {
+		return false
+	}
 	t := &c.times
 	tool := &t.Tools[c.tool]
 	t.Naive += seconds
@@ -140,4 +143,5 @@ func (c *Clock) cruise(m *move, seconds float64) {
 		c.timed = Timed{Seconds: seconds, WaitBy: ByBlockTime, Top: m.speed, Tool: tool.Tool}
 		c.show(m)
 	}
+	return true
 }

@@ -84,12 +84,9 @@ func (c *Clock) Load(size int64) { c.reader.load(size) }
 
 // Op takes in the next operation. It keeps nothing of op.
 func (c *Clock) Op(op *interp.Op) {
-	switch op.Kind {
-	case interp.Feed:
-		if !c.chord(op) {
-			c.move(op)
-		}
-	case interp.Traverse, interp.Arc:
+	switch {
+	case op.Kind == interp.Feed && c.chord(op):
+	case op.Kind <= interp.Arc:
 		c.move(op)
 	default:
 		c.stand(op)
@@ -139,6 +136,7 @@ func (c *Clock) move(op *interp.Op) {
 		}
 	}
 	c.fill(m, p, op)
+	c.now = 1 - c.now
 	c.rolling = !p.unknown // where an unknown move goes, and so its corners, is not known
 	c.take(m, op)
 }
@@ -148,8 +146,7 @@ func (c *Clock) take(m *move, op *interp.Op) {
 	if c.visit != nil {
 		m.at(op)
 	}
-	c.window.push()
-	c.now = 1 - c.now
+	c.window.push(m)
 	if c.window.len() > c.ahead {
 		c.settle(ByLookAhead)
 	}
@@ -223,17 +220,10 @@ func lineLength(raw []byte) int {
 // settle times the oldest move: all that the control knows when it begins is in
 // the window. Rest is why the axes have to come to rest at the end of that.
 func (c *Clock) settle(rest Limit) {
-	m := c.window.pop()
-	most, why := c.window.entry(rest)
-	limit := m.speed * m.speed
-	if m.chord && c.speed2 == limit && most == limit && m.wanted == m.speed && m.lag == 0 {
-		// By far the most: at its feed from end to end.
-		seconds := m.length / m.speed
-		if seconds <= longest && c.reader.keepsUp(m.supply, seconds) {
-			c.why = why
-			c.cruise(m, seconds)
-			return
-		}
+	m, most, why := c.window.pop(rest)
+	if limit := m.speed * m.speed; m.chord && c.speed2 == limit && most == limit && c.cruise(m) { // most do
+		c.why = why
+		return
 	}
 	before, in := c.why, c.speed2
 	r := &c.last

@@ -21,6 +21,7 @@ const sameShare = 1e-6
 type corners struct {
 	stop      bool    // at each: there is no look-ahead
 	tolerance float64 // how far a corner may be cut, mm; 0: not at all
+	rounds    bool    // it cuts them
 	step      bool    // each axis may change its speed at once
 }
 
@@ -30,6 +31,7 @@ func newCorners(m *profiles.Machine) corners {
 		c.tolerance = float64(m.Control.CornerTolerance)
 	}
 	c.step = m.Control.Corner == "step"
+	c.rounds = c.tolerance > 0 && !c.stop
 	return c
 }
 

@@ -98,9 +98,8 @@ func (w *window) at(i int) *move { return &w.ring[i&(len(w.ring)-1)] }
 
 func (w *window) len() int { return w.tail - w.head }
 
-// push takes in the move that was written to at(tail).
-func (w *window) push() {
-	m := w.at(w.tail)
+// push takes in the move m, which was written to at(tail).
+func (w *window) push(m *move) {
 	if most := m.entry*w.scale + w.slope; most < w.most {
 		w.most, w.mostWhy = most, m.why
 	}
@@ -109,13 +108,27 @@ func (w *window) push() {
 	w.tail++
 }
 
-// pop takes out the oldest move. It holds until the next push.
-func (w *window) pop() *move {
+// pop takes out the oldest move, which holds until the next push, and gives with it
+// the greatest squared speed at its end: that with which the next one may be entered
+// so that the axes can rest at the end of the last, and what makes it that: rest
+// where it is the rest at the end. It is 0 of the last one.
+func (w *window) pop(rest Limit) (m *move, x float64, why Limit) {
 	if w.head == w.flip {
 		w.turn()
 	}
+	m = w.at(w.head)
 	w.head++
-	return w.at(w.head - 1)
+	x, why = w.slope, rest
+	if w.most < x {
+		x, why = w.most, w.mostWhy
+	}
+	if w.head < w.flip {
+		next := w.at(w.head)
+		if x = x*next.scale + next.slope; next.most <= x {
+			x, why = next.most, next.mostWhy
+		}
+	}
+	return m, x, why
 }
 
 // turn makes the back part the front.
@@ -132,21 +145,4 @@ func (w *window) turn() {
 	}
 	w.flip = w.tail
 	w.most, w.scale, w.slope = math.Inf(1), 1, 0
-}
-
-// entry is the greatest squared speed with which the oldest move may be entered
-// so that the axes can rest at the end of the last, and what makes it that: rest
-// where it is the rest at the end. It is 0 of an empty window.
-func (w *window) entry(rest Limit) (float64, Limit) {
-	x, why := w.slope, rest
-	if w.most < x {
-		x, why = w.most, w.mostWhy
-	}
-	if w.head < w.flip {
-		m := w.at(w.head)
-		if x = x*m.scale + m.slope; m.most <= x {
-			x, why = m.most, m.mostWhy
-		}
-	}
-	return x, why
 }
