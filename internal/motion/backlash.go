@@ -11,7 +11,8 @@ import (
 // before the slide moves the screw has to turn by it. The path waits for that.
 type slack struct {
 	take [profiles.NumAxes]float64 // s, from rest to rest over the backlash
-	any  bool
+	any  bool                      // one has some
+	all  bool                      // X, Y and Z have gone somewhere
 	last [profiles.NumAxes]float64 // which way the axis went last, by the sign; 0: not known
 }
 
@@ -30,7 +31,7 @@ func newSlack(m *profiles.Machine, l *limits) slack {
 }
 
 // forget is for moves of which nobody knows where they go.
-func (s *slack) forget() { s.last = [profiles.NumAxes]float64{} }
+func (s *slack) forget() { s.last, s.all = [profiles.NumAxes]float64{}, false }
 
 // own is the time that axis i needs from rest to rest over a distance, for itself.
 func (l *limits) own(i int, d float64, rates *[profiles.NumAxes]float64) float64 {
@@ -100,6 +101,11 @@ func (s *slack) turn(op *interp.Op, p *path) float64 {
 	return together + within
 }
 
+// turns says whether straight has something to do.
+func (s *slack) turns(x, y, z float64) bool {
+	return !s.all || x*s.last[0] < 0 || y*s.last[1] < 0 || z*s.last[2] < 0
+}
+
 // straight is turn for a straight move of X, Y and Z in this direction: most are.
 func (s *slack) straight(x, y, z float64) (together float64) {
 	if x*s.last[0] < 0 {
@@ -120,6 +126,7 @@ func (s *slack) straight(x, y, z float64) (together float64) {
 	if z != 0 {
 		s.last[2] = z
 	}
+	s.all = s.last[0]*s.last[1]*s.last[2] != 0
 	return together
 }
 

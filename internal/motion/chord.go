@@ -55,6 +55,9 @@ func (c *Clock) chord(op *interp.Op) bool {
 	}
 	m.length, m.speed, m.wanted, m.capped, m.feed = length, f.speed, f.feed, f.capped, f.feed
 	m.supply = c.reader.take()
+	if c.visit != nil {
+		m.at(op)
+	}
 	var x, y, z, slow float64
 	if op.Moves&interp.X != 0 {
 		x = op.To[0] - op.From[0]
@@ -79,11 +82,11 @@ func (c *Clock) chord(op *interp.Op) bool {
 		}
 	}
 	x, y, z = x*unit, y*unit, z*unit
-	if m.lag = 0; c.slack.any {
+	if m.lag = 0; c.slack.any && c.slack.turns(x, y, z) {
 		m.lag = c.slack.straight(x, y, z)
 	}
 	c.join(m, x, y, z, op.State.Path)
-	c.take(m, op)
+	c.window.push(m)
 	return true
 }
 

@@ -24,7 +24,9 @@ func timeSteps(m *profiles.Machine, size int64, steps []step, long bool) (times 
 		switch op := &steps[i].op; {
 		case long && op.Kind <= interp.Arc:
 			c.move(op)
+			c.advance()
 		case op.Kind == interp.Feed && c.chord(op):
+			c.advance()
 			chords++
 		default:
 			c.Op(op)

@@ -32,7 +32,6 @@ type Clock struct {
 	window  window
 	feed    feedRate // of the last move with one
 	bends   []bend   // of the arcs in the window, at the same places; made for the first
-	table   table    // for one arc at a time
 	paths   [2]path  // the move taken in last and the one before, in turns
 	now     int      // index of the path to write next
 	rolling bool     // the last path has a move, with nothing between it and the next
@@ -45,6 +44,8 @@ type Clock struct {
 	times Times
 	tool  int         // index in times.Tools, of which the first is an unknown tool: that of the beginning
 	tools map[int]int // by number
+
+	table table // for one arc at a time; large, so behind what every move needs
 }
 
 // NewClock makes a clock for the machine. It calls visit, if that is not nil,
@@ -91,6 +92,14 @@ func (c *Clock) Op(op *interp.Op) {
 	default:
 		c.stand(op)
 	}
+	c.advance()
+}
+
+// advance settles the oldest move where the control knows more than it can.
+func (c *Clock) advance() {
+	if c.window.len() > c.ahead {
+		c.settle(ByLookAhead)
+	}
 }
 
 // Finish settles what is left and gives the times. The clock is then spent.
@@ -104,7 +113,7 @@ func (c *Clock) Finish() Times {
 	return t
 }
 
-// move takes in a move and settles the oldest one that the control knows.
+// move takes in a move.
 func (c *Clock) move(op *interp.Op) {
 	p := &c.paths[c.now]
 	ok := p.take(op, &c.limits)
@@ -138,18 +147,7 @@ func (c *Clock) move(op *interp.Op) {
 	c.fill(m, p, op)
 	c.now = 1 - c.now
 	c.rolling = !p.unknown // where an unknown move goes, and so its corners, is not known
-	c.take(m, op)
-}
-
-// take puts a move that is complete into the window.
-func (c *Clock) take(m *move, op *interp.Op) {
-	if c.visit != nil {
-		m.at(op)
-	}
 	c.window.push(m)
-	if c.window.len() > c.ahead {
-		c.settle(ByLookAhead)
-	}
 }
 
 // span writes what the window needs of a move to be: the limits at the ends of
@@ -194,6 +192,9 @@ func (c *Clock) fill(m *move, p *path, op *interp.Op) {
 		m.wait = min(op.PerRev/op.Feed/2, longest) // half a turn, on average
 	}
 	m.supply = c.reader.take()
+	if c.visit != nil {
+		m.at(op)
+	}
 }
 
 // at notes what caused the move.

@@ -57,23 +57,17 @@ func (r *reader) take() supply {
 	return s
 }
 
-// keepsUp is use where the axes need not wait. False: they have to, and nothing is
-// used up yet.
+// keepsUp is use where there is no link and the axes need not wait. False: there is
+// one, or they have to, and nothing is used up yet.
 func (r *reader) keepsUp(s supply, seconds float64) bool {
-	ready, held := r.ready-float64(s.blocks)*r.block, r.held
-	if r.char > 0 {
-		held -= float64(s.chars) * r.char
-	}
-	if ready < 0 || held < 0 {
+	ready := r.ready - float64(s.blocks)*r.block
+	if ready < 0 || r.char > 0 {
 		return false
 	}
 	if ready += seconds; ready > r.room {
 		ready = r.room
 	}
-	if r.char > 0 {
-		held = min(r.store, held+seconds)
-	}
-	r.ready, r.held = ready, held
+	r.ready = ready
 	return true
 }
 
