@@ -92,19 +92,18 @@ func (c *Clock) chord(op *interp.Op) bool {
 
 // join sets the speed at which chord m, in the direction x, y, z, may begin.
 func (c *Clock) join(m *move, x, y, z float64, mode profiles.Meaning) {
-	m.entry, m.why = 0, ByAcceleration
 	a := &c.paths[(1-c.now)&1]
-	square, limit, shorter := c.feed.square, a.last, a.length
-	if square < limit {
-		limit = square
-	}
-	if m.length < shorter {
-		shorter = m.length
-	}
-	if c.rolling && a.chord && mode == profiles.Continuous && a.mode == mode &&
-		c.corners.open(x-a.end[0], y-a.end[1], z-a.end[2], shorter, limit*c.limits.slowest) {
-		// a chord like the one before
-		m.entry = limit
+	square := c.feed.square
+	if c.rolling && c.corners.rounds && a.chord && a.mode == profiles.Continuous && mode == profiles.Continuous {
+		d := [linear]float64{x - a.end[0], y - a.end[1], z - a.end[2]}
+		shorter, limit := a.length, a.last
+		if m.length < shorter {
+			shorter = m.length
+		}
+		if square < limit {
+			limit = square
+		}
+		m.entry, m.why = c.corners.bow(&d, shorter/2, limit, &c.limits)
 		a.end[0], a.end[1], a.end[2] = x, y, z
 		a.length, a.last = m.length, square
 		return
@@ -112,6 +111,7 @@ func (c *Clock) join(m *move, x, y, z float64, mode profiles.Meaning) {
 	b := &c.paths[c.now]
 	*b = path{chord: true, cut: true, mode: mode, length: m.length, first: square, last: square}
 	b.start, b.end = [linear]float64{x, y, z}, [linear]float64{x, y, z}
+	m.entry, m.why = 0, ByAcceleration
 	if c.rolling {
 		m.entry, m.why = c.corners.junction(a, b, &c.limits)
 	}
@@ -119,14 +119,24 @@ func (c *Clock) join(m *move, x, y, z float64, mode profiles.Meaning) {
 	c.rolling = true
 }
 
-// open says that a corner between two chords, by the difference of their directions
-// and the shorter of their lengths, leaves room for an arc of the radius.
-func (c *corners) open(x, y, z, length, radius float64) bool {
-	sine2 := (x*x + y*y + z*z) / 4
-	if sine2 <= straightOn {
-		return !c.stop
+// bow is junction for two chords in continuous mode, where corners are cut: by the
+// difference of their directions, half of the shorter and the lower of their limits.
+func (c *corners) bow(d *[linear]float64, reach, limit float64, l *limits) (float64, Limit) {
+	sine2 := (d[0]*d[0] + d[1]*d[1] + d[2]*d[2]) / 4
+	if sine2 > 1 {
+		sine2 = 1
 	}
-	return c.rounds && sine2 <= 1 && gentle(radius, sine2, length/2, c.tolerance)
+	if sine2 <= straightOn || gentle(limit*l.slowest, sine2, reach, c.tolerance) {
+		return limit, ByAcceleration
+	}
+	slow := changing(d, l)
+	if slow < l.slowest && gentle(limit*slow, sine2, reach, c.tolerance) {
+		return limit, ByAcceleration
+	}
+	if radius, _ := c.round(sine2, reach); radius < limit*slow {
+		return radius / slow, ByCorner
+	}
+	return limit, ByAcceleration
 }
 
 // cruise times a chord that goes at its feed from end to end, where the control

@@ -76,15 +76,11 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 		return limit, why
 	}
 	if sine2 > straightOn {
-		sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)
-		// e*cos/(1-cos), with 1-cos = sin^2/(1+cos); r*tan(phi/2) <= reach.
-		per := 1 / sine
-		touch := min(reach, c.tolerance*(1+cosine)*per)
-		radius := touch * cosine * per
+		radius := 0.0
+		radius, reach = c.round(sine2, reach)
 		if radius < limit*slow {
 			limit, why = radius/slow, ByCorner
 		}
-		reach = touch
 	}
 	if !steady {
 		if turn := turning(a, b, reach, l); turn < limit {
@@ -92,6 +88,20 @@ func (c *corners) junction(a, b *path, l *limits) (float64, Limit) {
 		}
 	}
 	return limit, why
+}
+
+// round is the radius of the arc that fits into a corner, and how far from it that
+// touches the moves: reach at most. sine2 is the square of the sine of half the
+// deflection.
+func (c *corners) round(sine2, reach float64) (radius, touch float64) {
+	sine, cosine := math.Sqrt(sine2), math.Sqrt(1-sine2)
+	// e*cos/(1-cos), with 1-cos = sin^2/(1+cos); r*tan(phi/2) <= reach.
+	per := 1 / sine
+	touch = c.tolerance * (1 + cosine) * per
+	if reach < touch {
+		touch = reach
+	}
+	return touch * cosine * per, touch
 }
 
 // gentle says that an arc of the radius fits into a corner, by what is not more
