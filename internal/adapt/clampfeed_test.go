@@ -17,7 +17,7 @@ func TestPitchStays(t *testing.T) {
 	}{
 		{"feed with speed", "lenient", "bed-mill", "S5000 M3\nG84 X1. Z-.5 R.2 F50.\n", "S4200 M3\nG84 X1. Y0. Z-0.5 R0.2 F42.\n", true},
 		{"up with the lowest speed too", "lenient", "bed-mill", "S20 M3\nG84 X1. Z-.5 R.2 F1.\n", "S40 M3\nG84 X1. Y0. Z-0.5 R0.2 F2.\n", true},
-		{"a tap slow enough", "lenient", "bed-mill", "M42\nS2000 M3\nG84 X1. Z-.5 R.2 F100.\n", "S2000 M3\nG84 X1. Z-.5 R.2 F100.\n", true},
+		{"a tap slow enough", "lenient", "bed-mill", "M42\nS2000 M3\nG84 X1. Z-.5 R.2 F100.\n", "S2000 M3\nG84 X1. Y0. Z-0.5 R0.2 F100.\n", true},
 		{"20 threads an inch, too fast for Z", "lenient", "knee-mill", "S4000 M3\nG84 X1. Z-.5 R.2 F200.\n", "Write S800 F40 for it", false},
 		{"too fast with a speed that is reached", "lenient", "knee-mill", "S1500 M3\nG84 X1. Z-.5 R.2 F75.\n", "Write S800 F40 for it", false},
 		{"and in mm", "lenient", "bed-mill", "G21 S4000 M3\nG84 X1. Z-12. R2. F5000.\n", "Write S2032 F2540 for it", false},
