@@ -271,6 +271,7 @@ func (e *engine) finish(src io.ReaderAt, size int64, blocks int) (r *Result, err
 	r = e.pass.Result
 	r.Blocks = blocks
 	r.Times = e.clock.Finish()
+	r.Dropped = e.in.Dropped()
 	r.Extents = e.extent.all
 	if e.stretches != nil {
 		r.Stretches = e.stretches.Finish()
@@ -407,25 +408,12 @@ func (e *engine) shown(op *interp.Op) {
 }
 
 func (e *engine) onFault(f *interp.Fault) {
-	if drops(f.Kind) {
-		e.pass.Result.Dropped++
-	}
 	list := e.faults[f.Kind]
 	for i := range list {
 		c := &list[i]
 		e.pass.rule = c.rule
 		c.do(&e.pass, f)
 	}
-}
-
-// drops says whether a fault keeps a block or a move from being executed.
-func drops(kind interp.FaultKind) bool {
-	switch kind {
-	case interp.NotUsed, interp.NotAccepted, interp.Conflict, interp.TooManyM, interp.ArcForm,
-		interp.CompForbidden, interp.CompUnknown, interp.CompEntryShort, interp.CompArcSmall, interp.CompGouge, interp.CompInside:
-		return false
-	}
-	return true
 }
 
 func (e *engine) onTimed(t *motion.Timed) {

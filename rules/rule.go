@@ -165,8 +165,8 @@ type Result struct {
 	// Stretches are the costliest of the program, the longest first, if they were
 	// asked for.
 	Stretches []motion.Stretch
-	// Dropped counts the blocks and moves that were not executed, after a fault:
-	// what they would take is not in Times.
+	// Dropped counts the executed blocks that leave something out, after a fault:
+	// what that would take is not in Times. See interp.Interp.Dropped.
 	Dropped int
 	Extents [profiles.NumAxes]Range // of the tool tip, work coordinates, mm and degrees
 }

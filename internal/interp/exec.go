@@ -11,6 +11,10 @@ import (
 // exec executes one block and shows that it has.
 func (in *Interp) exec(b *parser.Block) error {
 	err := in.execute(b)
+	if in.left {
+		in.left = false
+		in.dropped++
+	}
 	if in.visit.After != nil {
 		in.visit.After(b)
 	}
@@ -43,6 +47,7 @@ func (in *Interp) execute(b *parser.Block) error {
 			return in.flow(b)
 		}
 		in.faultFlow(NotAccepted, b, 0, RefusedFlow)
+		in.left = true
 	}
 	if len(b.Settings) > 0 {
 		in.settings(b, b.Settings)
@@ -670,7 +675,7 @@ func (in *Interp) refuseLacking(b *parser.Block, axes AxisSet) {
 		if (axes & in.lacking).Has(i) && in.w.has(letter) {
 			in.faultAt(NotAccepted, b, in.w.at[letter-'A'])
 			in.emitFault()
-			in.w.doubt = true
+			in.doubtWord(letter)
 		}
 	}
 }
@@ -701,6 +706,7 @@ func (in *Interp) noMotion(b *parser.Block) {
 // the axes named, and more, are then unknown, and no word of the block is called
 // unused.
 func (in *Interp) dropMove(more AxisSet) {
+	in.left = in.left || !in.w.sets
 	in.loseAxes(in.w.axes() | more)
 	in.w.used = ^uint32(0)
 }

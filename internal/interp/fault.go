@@ -27,6 +27,7 @@ func span(b *parser.Block) (pos, end int32) {
 }
 
 func (in *Interp) emitFault() {
+	in.left = in.left || in.changing || in.fault.Kind.drops()
 	if in.visit.Fault != nil {
 		in.visit.Fault(&in.fault)
 	}

@@ -75,6 +75,9 @@ type Interp struct {
 
 	stretches uint64 // that were steady so far: see State.Steady
 
+	left    bool // the block leaves out something that takes time: see Dropped
+	dropped int  // blocks of which that is so
+
 	linear   float64 // mm in one unit of the program: 1 or 25.4
 	feedWord float64 // F as written, per minute
 	over     map[string]profiles.Offset

@@ -292,6 +292,9 @@ func (in *Interp) turnedFeed(length float64) float64 {
 	case op.Moves&XYZ == 0 && op.Moves != 0:
 		per = in.feedWord
 	}
+	if s.Spindle == SpindleOff && s.Unknown&UnknownSpindle == 0 {
+		return 0 // by the revolution of what stands nothing moves: how long it waits is not known
+	}
 	if !s.SpeedSet || s.Surface == 0 && s.Unknown&UnknownSpeed != 0 || s.Surface > 0 && !op.FromKnown.Has(0) {
 		return 0
 	}

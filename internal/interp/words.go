@@ -30,6 +30,7 @@ type words struct {
 	mCount  int
 	doubt   bool // a word was refused: axis words may have belonged to it
 	strange bool // it was a G code: it may move more axes than it names
+	sets    bool // it was one that takes axis words and moves nothing
 }
 
 // numGroups is one more than the highest modal group of G codes.
@@ -78,7 +79,7 @@ func (w *words) axes() AxisSet {
 // what stands twice is a fault.
 func (in *Interp) sort(b *parser.Block) {
 	w := &in.w
-	w.set, w.used, w.doubt, w.strange, w.clash, w.away = 0, 0, false, false, false, 0
+	w.set, w.used, w.doubt, w.strange, w.sets, w.clash, w.away = 0, 0, false, false, false, false, 0
 	if w.codes > 0 {
 		w.g = [numGroups]profiles.Meaning{}
 		w.m = [numSlots]profiles.Meaning{}
@@ -123,12 +124,12 @@ func (in *Interp) sortWord(b *parser.Block, i int) {
 	if !in.m.Takes(word.Address) {
 		in.faultAt(NotAccepted, b, i)
 		in.emitFault()
-		w.doubt = true
+		in.doubtWord(word.Address)
 		return
 	}
 	v, ok := in.value(b, i)
 	if !ok {
-		w.doubt = true
+		in.doubtWord(word.Address)
 		in.loseWord(word.Address)
 		return
 	}
@@ -250,7 +251,7 @@ func (in *Interp) sortG(b *parser.Block, i int) {
 		in.faultAt(kind, b, i).A = float64(t) / 10
 		in.emitFault()
 		in.loseCode(t)
-		w.doubt, w.strange = true, true
+		in.doubtCode(b, t)
 		return
 	case profiles.Accepted:
 		return
@@ -310,6 +311,7 @@ func (in *Interp) sortM(b *parser.Block, i int) {
 			in.faultAt(NotAccepted, b, i).A = float64(t) / 10
 			in.emitFault()
 			in.loseM(t)
+			in.left = in.left || in.lastsM(t)
 			w.used |= letterBit('P') | letterBit('L') // they may have belonged to it
 		} else if s := in.m.TimeOf(t); s > 0 {
 			w.aux += s

@@ -296,7 +296,7 @@ func atLeast(r *rules.Result) string {
 func (t *Text) untimed(r *rules.Result) {
 	var parts []string
 	if n := r.Dropped; n > 0 {
-		parts = append(parts, plural(n, "fault")+" that kept a block or move from being executed")
+		parts = append(parts, plural(n, "block")+" with something that is not executed")
 	}
 	if n := r.Times.UnknownCuts; n > 0 {
 		parts = append(parts, plural(n, "cut")+" from or to an unknown place")
