@@ -83,9 +83,9 @@ type Quote struct {
 	Rate       Rate     `toml:"rate"`         // of the machine with its operator; 0: not known, and times are quoted alone
 	Setup      Duration `toml:"setup"`        // of a program, once a lot: clamps, tools, work zero, prove-out
 	Load       Duration `toml:"load"`         // of a program, each part: unclamp, clean, clamp
-	Stop       Duration `toml:"stop"`         // each program stop, until the start button
+	Stop       Duration `toml:"stop"`         // each program stop, until the start button; what is done at it beside
 	ToolByHand Duration `toml:"tool_by_hand"` // each tool that the operator changes
-	GearByHand Duration `toml:"gear_by_hand"` // each belt step that the operator changes
+	GearByHand Duration `toml:"gear_by_hand"` // each belt step that the operator moves, beside the stop at which he does
 	Scrap      Share    `toml:"scrap"`        // of the parts that are begun, how many are not delivered
 }
 

@@ -33,7 +33,7 @@ func (a *app) routeCommand() *cobra.Command {
 		Short: "Say on which machine a job is best made, or what a change of one would bring",
 		Long: `Route checks and times the programs of a job on several machines and ranks them:
 those that take every program first, then by price for the quantity, or by time
-where a machine has no rate under [quote].
+where a machine has no rate under [quote] or the prices are not in one currency.
 
 With one machine, each --set is a variant of it, a column beside the machine as
 it is, and each program is a row: what a faster rapid or a finer screw would bring

@@ -189,13 +189,18 @@ func cycle(times []motion.Times) float64 {
 func hand(q *profiles.Quote, times []motion.Times) float64 {
 	sum := 0.0
 	for i := range times {
-		t := &times[i]
-		sum += float64(q.Load) +
-			float64(t.HandTools)*float64(q.ToolByHand) +
-			float64(t.HandShifts)*float64(q.GearByHand) +
-			float64(t.OperatorStops-t.HandTools-t.HandShifts)*float64(q.Stop)
+		sum += float64(q.Load) + AtMachine(q, &times[i])
 	}
 	return sum
+}
+
+// AtMachine is what people do while a program waits for them, in s: tools and
+// belts by hand, and stops. A belt is moved at a stop, and its time comes to that
+// of the stop.
+func AtMachine(q *profiles.Quote, t *motion.Times) float64 {
+	return float64(t.HandTools)*float64(q.ToolByHand) +
+		float64(t.HandShifts)*float64(q.GearByHand) +
+		float64(t.OperatorStops-t.HandTools)*float64(q.Stop)
 }
 
 func (j *Job) likely() []motion.Times {

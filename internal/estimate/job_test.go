@@ -80,6 +80,29 @@ func TestHand(t *testing.T) {
 	}
 }
 
+// A belt that is moved at a stop takes its own time beside that of the stop: from
+// slow to fast and back, for each part. What is unsure of it widens the range of
+// each of the ten parts: 2 x 100 s by 30 %.
+func TestBeltsByHand(t *testing.T) {
+	m, err := profiles.FindWith("knee-mill", nil, []string{"quote.load=10 s", "quote.stop=1000 s", "quote.gear_by_hand=100 s", "quote.scrap=0 %",
+		"unsure.quote.setup=0 %", "unsure.quote.load=0 %", "unsure.quote.tool_by_hand=0 %", "unsure.axes.x.acceleration=0 %", "unsure.axes.y.acceleration=0 %",
+		"unsure.axes.z.acceleration=0 %", "unsure.control.block_time=0 %", "unsure.quote.gear_by_hand=30 %"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	j := job(t, m, "%\nS300M3\nM5\nM0\nS2000M3\nM5\nM30\n%\n")
+	if got, want := j.Part().Hand, 10.+1000+2*100; got != want {
+		t.Errorf("%g s by hand, not %g: %+v", got, want, j.Operations[0].Result.Times)
+	}
+	got := j.Lot(10).Seconds
+	if math.Abs(got.High-got.Likely-600) > 1e-6 || math.Abs(got.Likely-got.Low-600) > 1e-6 {
+		t.Errorf("%+v", got)
+	}
+	if r := NewRoute(j, "", 1); r.Part.Hand != j.Part().Hand {
+		t.Errorf("route has %g s by hand", r.Part.Hand)
+	}
+}
+
 // Two independent values: the root of the sum of squares (JCGM 100:2008, 5.1.2:
 // from memory). 30 min by 10 % is 180 s, and 10 times 4 min by 10 % is 240 s:
 // together 300 s.
@@ -146,12 +169,14 @@ func TestRank(t *testing.T) {
 	worse := route(program, "quote.rate=10 /h")
 	worse.Refused, worse.Errors = 1, 4
 	unpriced := route("%\nM30\n%\n", "quote.rate=0 /h")
+	yen, slow := route(program, "quote.rate=80 /h", "quote.currency=JPY"), route("%\nG4 P90\nM30\n%\n", "quote.rate=10 /h")
 	for _, c := range []struct {
 		name      string
 		in, order []*Route
 	}{
 		{"by price", []*Route{dear, cheap}, []*Route{cheap, dear}},
 		{"what fits comes first", []*Route{worse, refused, dear}, []*Route{dear, refused, worse}},
+		{"by time where the currencies differ", []*Route{slow, yen}, []*Route{yen, slow}},
 		{"by time where a rate is missing", []*Route{cheap, unpriced}, []*Route{unpriced, cheap}},
 	} {
 		Rank(c.in)

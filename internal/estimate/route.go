@@ -59,11 +59,25 @@ func (r *Route) first(one *rules.Result) {
 // Fits says whether the machine takes every program, as far as was seen.
 func (r *Route) Fits() bool { return r.Refused == 0 }
 
+// Unpriced says why the prices of the machines cannot be compared; "" where they
+// can.
+func Unpriced(routes []*Route) string {
+	for _, r := range routes {
+		switch {
+		case r.Job.Machine.Quote.Rate == 0:
+			return "not every machine has a rate"
+		case r.Job.Machine.Quote.Currency != routes[0].Job.Machine.Quote.Currency:
+			return "the prices are not in one currency"
+		}
+	}
+	return ""
+}
+
 // Rank puts routes in order: machines that take every program before those that
 // take fewer, those with few errors before those with many; then by price, or by
-// time where a machine has no rate.
+// time where the prices cannot be compared.
 func Rank(routes []*Route) {
-	priced := !slices.ContainsFunc(routes, func(r *Route) bool { return r.Job.Machine.Quote.Rate == 0 })
+	priced := Unpriced(routes) == ""
 	slices.SortStableFunc(routes, func(a, b *Route) int {
 		figure := func(r *Route) float64 {
 			if priced {

@@ -374,7 +374,6 @@ func (in *Interp) shiftGear(word, i int) {
 	if same {
 		return
 	}
-	in.op.Manual = false
 	in.emit(Gear, word)
 }
 

@@ -124,7 +124,7 @@ type Op struct {
 
 	Seconds  float64 // of Dwell and Auxiliary
 	StopKind StopKind
-	Manual   bool // of Tool: changed by the operator; of Gear: shifted by the operator
+	Manual   bool // of Tool: changed by the operator
 	Turret   bool // of Tool: the spindle goes on as it is
 
 	State *State // after the operation

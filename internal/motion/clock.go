@@ -22,6 +22,7 @@ type Clock struct {
 	corners corners
 	reader  reader
 	spindle spindle
+	belts   belts
 	change  float64 // tool change, s
 	visit   func(*Timed)
 	losses  bool // visit is for moves alone that lose time
@@ -57,6 +58,7 @@ func NewClock(m *profiles.Machine, visit func(*Timed)) *Clock {
 		corners: newCorners(m),
 		reader:  newReader(m),
 		spindle: newSpindle(m),
+		belts:   newBelts(m),
 		change:  float64(m.Tools.ChangeTime),
 		why:     ByAcceleration,
 		visit:   visit,
@@ -106,6 +108,7 @@ func (c *Clock) advance() {
 func (c *Clock) Finish() Times {
 	c.halt()
 	t := c.times
+	t.HandShifts = c.belts.all()
 	t.Total = t.Cutting + t.Rapid + t.Dwell + t.ToolChange + t.GearShift + t.Spindle + t.Other
 	if t.Tools[0].Total == 0 {
 		t.Tools = t.Tools[1:]
@@ -392,17 +395,13 @@ func (c *Clock) stand(op *interp.Op) {
 	case interp.Dwell:
 		c.pass(&c.times.Dwell, op.Seconds)
 	case interp.Spindle:
+		c.belts.spin(op)
 		c.pass(&c.times.Spindle, c.spindle.set(op.State))
 	case interp.Tool:
 		c.toolChange(op)
 	case interp.Gear:
 		c.pass(&c.times.Spindle, c.spindle.pause())
-		if op.Manual {
-			c.operator()
-			c.times.HandShifts++
-		} else {
-			c.pass(&c.times.GearShift, c.spindle.shift)
-		}
+		c.pass(&c.times.GearShift, c.spindle.shift)
 	case interp.Stop:
 		c.stop(op)
 	case interp.Auxiliary:

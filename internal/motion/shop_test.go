@@ -154,8 +154,6 @@ func TestSpindle(t *testing.T) {
 
 func TestGearsAndTools(t *testing.T) {
 	const cw = interp.SpindleCW
-	byHand := shift
-	byHand.Manual = true
 	hand := change(1)
 	hand.Manual = true
 	turning := shop()
@@ -170,7 +168,6 @@ func TestGearsAndTools(t *testing.T) {
 		{"shift at rest", shop(), []interp.Op{shift}, 0, 4, 0, 0},
 		{"shift while it turns: stop and start", shop(), []interp.Op{spin(cw, 900), shift}, 2 + 5, 4, 0, 0},
 		{"shift while it turns, as it may", turning, []interp.Op{spin(cw, 900), shift}, 2, 4, 0, 0},
-		{"belt", shop(), []interp.Op{byHand}, 0, 0, 0, 1},
 		{"change", shop(), []interp.Op{change(1)}, 0, 0, 9, 0},
 		{"change with the spindle on", shop(), []interp.Op{spin(cw, 900), change(1), spin(cw, 900)}, 2 + 3 + 2, 0, 9, 0},
 		{"change by hand", shop(), []interp.Op{hand}, 0, 0, 0, 1},
@@ -184,7 +181,7 @@ func TestGearsAndTools(t *testing.T) {
 		{"coolant", shop(), []interp.Op{{Kind: interp.Coolant}}, 0, 0, 0, 0},
 	} {
 		got, _ := run(test.m, test.ops)
-		if shifts, tools := test.name == "belt", test.name == "change by hand"; (got.HandShifts == 1) != shifts || (got.HandTools == 1) != tools {
+		if tools := test.name == "change by hand"; got.HandShifts != 0 || (got.HandTools == 1) != tools {
 			t.Errorf("%s: %d shifts and %d tools by hand", test.name, got.HandShifts, got.HandTools)
 		}
 		if got.Spindle != test.spindle || got.GearShift != test.gears || got.ToolChange != test.changing || got.OperatorStops != test.stops ||

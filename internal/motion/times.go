@@ -27,9 +27,9 @@ type Times struct {
 	// feed, waiting included.
 	BelowFeed float64
 
-	OperatorStops int        // program stops, tool changes and gear shifts by hand; optional stops are not counted
+	OperatorStops int        // program stops and tool changes by hand; optional stops are not counted
 	HandTools     int        // of the operator stops, tool changes
-	HandShifts    int        // of the operator stops, gear shifts
+	HandShifts    int        // belt steps that the operator moves for one part of a lot, back to where the next one begins included; at an operator stop, or where one is missing
 	Tools         []ToolTime // in order of first use
 	UnknownMoves  int        // moves from or to a place that is not known: timed only along the axes that are
 	UnknownCuts   int        // of them feeds and arcs

@@ -92,6 +92,7 @@ type (
 		Spindle       float64    `json:"spindle_s"`
 		Other         float64    `json:"other_s"`
 		OperatorStops int        `json:"operator_stops"`
+		BeltMoves     int        `json:"belt_moves,omitempty"` // by hand, for each part of a lot
 		Tools         []jsonTool `json:"tools"`
 	}
 	jsonTool struct {
@@ -212,7 +213,7 @@ func jsonTimes(t *motion.Times) jsonTime {
 		tools[i] = jsonTool{tool.Tool, finite(tool.Total), finite(tool.Cutting)}
 	}
 	return jsonTime{finite(t.Total), finite(t.Cutting), finite(t.Rapid), finite(t.Dwell), finite(t.ToolChange),
-		finite(t.GearShift), finite(t.Spindle), finite(t.Other), t.OperatorStops, tools}
+		finite(t.GearShift), finite(t.Spindle), finite(t.Other), t.OperatorStops, t.HandShifts, tools}
 }
 
 // finite is v, or 0 where JSON has no number for it.

@@ -82,6 +82,11 @@ func (t *Text) quoteOperation(r *rules.Result, several bool) {
 		t.flow(indent, indent+2, run{t.styles.level[rules.Error], fmt.Sprintf("%s has %s on this machine", name, plural(n, "error"))},
 			run{text: ": \"tapefit check\" says which. " + holds})
 	}
+	t.timeless(r, indent, name)
+}
+
+// timeless doubts a program that takes no time.
+func (t *Text) timeless(r *rules.Result, indent int, name string) {
 	if r.Times.Total == 0 {
 		t.flow(indent, indent+2, run{t.styles.level[rules.Warning], name + " takes no time on this machine"},
 			run{text: ": is it the whole program, and the right one?"})

@@ -40,10 +40,8 @@ func jobName(j *estimate.Job) string {
 }
 
 func rankedBy(routes []*estimate.Route) string {
-	for _, r := range routes {
-		if r.Job.Machine.Quote.Rate == 0 {
-			return "time: not every machine has a rate"
-		}
+	if why := estimate.Unpriced(routes); why != "" {
+		return "time: " + why
 	}
 	return "price"
 }
@@ -72,9 +70,34 @@ func (t *Text) routeRow(r *estimate.Route, names int) {
 	if r.Partial {
 		t.flow(4, 6, run{text: "the cycle is at least this: \"tapefit time\" says what is left out"})
 	}
+	t.timelessOf(r.Job)
 	if at, lost, of := limiting(r.Job); lost > 0 {
 		t.flow(4, 6, run{text: fmt.Sprintf("most is lost by %s: %s of %s", at, clock(lost), clock(of))})
 	}
+}
+
+// timelessOf doubts the first program of a job that takes no time, and counts the
+// others.
+func (t *Text) timelessOf(j *estimate.Job) {
+	var first *rules.Result
+	more := 0
+	for i := range j.Operations {
+		switch r := j.Operations[i].Result; {
+		case r.Times.Total != 0:
+		case first == nil:
+			first = r
+		default:
+			more++
+		}
+	}
+	if first == nil {
+		return
+	}
+	name := programName(first.Path)
+	if more > 0 {
+		name += ", the first of " + plural(more+1, "program") + ","
+	}
+	t.timeless(first, 4, name)
 }
 
 // limiting is what takes the most time beyond length over feed, in all programs
@@ -155,6 +178,7 @@ func (t *Text) Variants(routes []*estimate.Route) error {
 		t.flow(2, 4, columns(fmt.Sprintf("%-*s", room, row.name), row.cell)...)
 	}
 	t.line()
+	t.timelessOf(base.Job)
 	t.flow(2, 4, run{t.styles.quiet, "What is laid over the profile must be true of the machine before it can count on it: screws, drives and " +
 		"wiring are for licensed people and the local codes."})
 	return t.out.Flush()

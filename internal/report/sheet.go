@@ -158,8 +158,8 @@ func (h *sheet) facts(d *sheetData) {
 	add("cutting", clock(t.Cutting))
 	add("rapid", clock(t.Rapid))
 	add("the rest", clock(t.Total-t.Cutting-t.Rapid))
-	hand := stops(t.OperatorStops)
-	if t.OperatorStops > 0 {
+	hand := stops(t.OperatorStops) + belts(t)
+	if t.OperatorStops+t.HandShifts > 0 {
 		hand += ", not in the time"
 	}
 	add("by hand", hand+strings.ReplaceAll(byHand(h.r), "; the shop reckons ", "; reckoned "))

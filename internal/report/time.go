@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"tapefit/internal/estimate"
 	"tapefit/internal/motion"
 	"tapefit/rules"
 )
@@ -28,15 +29,18 @@ func (t *Text) Time(r *rules.Result) error {
 	t.stretches(r)
 	t.line()
 	counted := ""
-	if times.OperatorStops > 0 {
+	if times.OperatorStops+times.HandShifts > 0 {
 		counted = ", counted and not timed"
 	}
-	t.flow(2, 4, run{text: stops(times.OperatorStops)}, run{t.styles.quiet, counted + byHand(r)})
+	t.flow(2, 4, run{text: stops(times.OperatorStops) + belts(times)}, run{t.styles.quiet, counted + byHand(r)})
 	t.speedless(r.Machine)
 	if n := times.UnknownMoves - times.UnknownCuts; n > 0 {
 		t.flow(2, 4, run{text: plural(n, "traverse") + " from or to an unknown place: timed along the known axes only"})
 	}
 	t.untimed(r)
+	if hasSpeeds(r.Machine) {
+		t.timeless(r, 2, "the program")
+	}
 	t.line()
 	t.sum.add(r)
 	return t.out.Flush()
@@ -154,11 +158,17 @@ func linesOf(s *motion.Stretch) string {
 	return strconv.Itoa(s.Line)
 }
 
+// belts are those that the operator moves for each part.
+func belts(t *motion.Times) string {
+	if t.HandShifts == 0 {
+		return ""
+	}
+	return " and " + plural(t.HandShifts, "belt move")
+}
+
 // byHand is what the shop reckons for what operators do.
 func byHand(r *rules.Result) string {
-	q, times := &r.Machine.Quote, &r.Times
-	seconds := float64(times.HandTools)*float64(q.ToolByHand) + float64(times.HandShifts)*float64(q.GearByHand) +
-		float64(times.OperatorStops-times.HandTools-times.HandShifts)*float64(q.Stop)
+	seconds := estimate.AtMachine(&r.Machine.Quote, &r.Times)
 	if seconds == 0 {
 		return ""
 	}
