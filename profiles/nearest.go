@@ -1,6 +1,9 @@
 package profiles
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // DidYouMean is `: did you mean "..."?` where a known word is near, or "".
 func DidYouMean(word string, known []string) string {
@@ -10,11 +13,15 @@ func DidYouMean(word string, known []string) string {
 	return ""
 }
 
-// nearest is the known word that takes the fewest edits to reach, or "" where
-// that would change half of it or more.
+// nearest is the one known word of which the word is a beginning, as people cut
+// them short: "accel". Else it is the one that takes the fewest edits to reach, or
+// "" where that would change half of it or more.
 func nearest(word string, known []string) string {
 	if len(word) > 64 { // no known word is near, and the distance is quadratic
 		return ""
+	}
+	if whole := begunBy(word, known); whole != "" {
+		return whole
 	}
 	best, least := "", 0
 	for _, k := range known {
@@ -24,6 +31,25 @@ func nearest(word string, known []string) string {
 		}
 	}
 	return best
+}
+
+// leastBegun is how many letters of a word are a beginning of it.
+const leastBegun = 4
+
+// begunBy is the one known word that begins with the word, "" where there is none
+// or more than one.
+func begunBy(word string, known []string) string {
+	whole := ""
+	for _, k := range known {
+		switch {
+		case len(word) < leastBegun || !strings.HasPrefix(k, word):
+		case whole != "":
+			return ""
+		default:
+			whole = k
+		}
+	}
+	return whole
 }
 
 // distance counts the bytes to insert, delete or replace to make a from b

@@ -29,11 +29,23 @@ func (m *Machine) Quantity(path string) (number float64, unit string, err error)
 		return number, unit, nil
 	}
 	if n == nil || !isQuantity(n) {
-		return 0, "", fmt.Errorf("%s does not give %s as a number with a unit", m.Name, path)
+		return 0, "", fmt.Errorf("%s does not give %s as a number with a unit%s", m.Name, path, DidYouMean(path, m.quantityPaths()))
 	}
 	q, _ := quantities.ParseString("", n.text) // as it was when it was decoded
 	number, err = strconv.ParseFloat(q.Number, 64)
 	return number, string(q.Unit), err
+}
+
+// quantityPaths are the paths at which the profile gives a number with a unit.
+func (m *Machine) quantityPaths() []string {
+	var paths []string
+	for path, n := range m.codes.places {
+		if n == computedPlace || n != nil && isQuantity(n) {
+			paths = append(paths, path)
+		}
+	}
+	slices.Sort(paths)
+	return paths
 }
 
 // Scaled is the setting that makes the quantity at a path so many times as

@@ -41,6 +41,8 @@ type Value struct {
 	Found      float64 // as the runs have it
 	Low, High  float64 // where the true one lies at 95 %, as far as the model holds
 	Determined bool    // the runs say it to within mostSpread
+	Bound      float64 // in Unit: the bound that Found stands at, which is then not determined; 0: none
+	Physical   bool    // the bound is one of what machines have, and not one of the fit
 	Silent     bool    // no run hangs on it
 }
 
@@ -55,6 +57,8 @@ const (
 	stepSize     = 0.02 // of the logarithms, for derivatives
 	strange      = 6    // standard deviations of a stop watch beyond which a run is not this program's
 	likeness     = 0.8  // correlation above which two undetermined values are not told apart
+	bounded      = 0.02 // of the logarithms: how near to its bound a value stands at it
+	farthest     = 10   // times from the profile's value a fit goes: what is further off is not calibrated but written anew
 )
 
 // bounds are what a value can physically be, by the last word of its path, in
@@ -184,9 +188,8 @@ func (c *calibration) add(path string) error {
 	if !(v > 0) {
 		return fmt.Errorf("%s is %g: only a value above 0 can be fitted", path, v)
 	}
-	const factor = 10 // a profile that is further off is not calibrated but written anew
-	low := max(math.Log(limits[0]/inner), -math.Log(factor))
-	top := min(math.Log(limits[1]/inner), math.Log(factor))
+	low := max(math.Log(limits[0]/inner), -math.Log(farthest))
+	top := min(math.Log(limits[1]/inner), math.Log(farthest))
 	if !(low < 0 && top > 0) {
 		return fmt.Errorf("%s is %g %s: no machine has that", path, v, unit)
 	}
@@ -332,14 +335,25 @@ func (c *calibration) time(path string, variants []*profiles.Machine) ([]motion.
 		return nil, err
 	}
 	defer done()
-	times, err := Time(src, size, c.m, variants, c.options)
+	times, dropped, err := Time(src, size, c.m, variants, c.options)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if dropped > 0 {
+		return nil, fmt.Errorf("%s: the time that is computed for it is not whole: on %s %s with something that is not executed: \"tapefit check\" says where; leave the run out or mend the program",
+			path, c.m.Name, blocksHave(dropped))
 	}
 	if times[0].UnknownCuts > 0 || times[0].UnknownFeeds > 0 {
 		return nil, fmt.Errorf("%s: has cuts whose way or feed is not known: \"tapefit check\" says where; leave the run out or mend the program", path)
 	}
 	return times, nil
+}
+
+func blocksHave(n int) string {
+	if n == 1 {
+		return "it has a block"
+	}
+	return fmt.Sprintf("it has %d blocks", n)
 }
 
 // machine is the profile with values; of those that only says, where it is given.
@@ -380,8 +394,12 @@ func (c *calibration) report(x []float64) (*Fit, error) {
 		v := &c.values[k]
 		spread := half * f.Noise * math.Sqrt(cov.At(k, k))
 		v.Silent = c.silent(k)
-		v.Determined = spread <= mostSpread && !v.Silent
 		v.Found = v.Profile * math.Exp(x[k])
+		if at, ok := c.bound(k, x[k]); ok {
+			v.Bound = v.Profile * math.Exp(at)
+			v.Physical = math.Abs(at) < math.Log(farthest)-bounded
+		}
+		v.Determined = spread <= mostSpread && !v.Silent && v.Bound == 0
 		v.Low, v.High = v.Found*math.Exp(-spread), v.Found*math.Exp(spread)
 	}
 	f.Values, f.Together = c.values, c.together()
@@ -404,6 +422,18 @@ func (c *calibration) report(x []float64) (*Fit, error) {
 		return nil, c.err
 	}
 	return f, nil
+}
+
+// bound is the bound that the logarithm x of value k stands at, if it does: the
+// runs would have the value beyond it.
+func (c *calibration) bound(k int, x float64) (at float64, ok bool) {
+	switch {
+	case x > c.top[k]-bounded:
+		return c.top[k], true
+	case x < c.low[k]+bounded:
+		return c.low[k], true
+	}
+	return 0, false
 }
 
 func (c *calibration) chi2() float64 {

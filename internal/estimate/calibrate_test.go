@@ -66,7 +66,7 @@ func measure(t *testing.T, truth *profiles.Machine, programs map[string]string, 
 	var runs []Run
 	for _, name := range names {
 		src := strings.NewReader(programs[name])
-		times, err := Time(src, src.Size(), truth, []*profiles.Machine{truth}, interp.Options{})
+		times, _, err := Time(src, src.Size(), truth, []*profiles.Machine{truth}, interp.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -229,6 +229,66 @@ func TestCalibrateDoubts(t *testing.T) {
 	}
 }
 
+// What is missing in a time must not go into a value: a run of a program that is
+// not executed whole is refused, with its line.
+func TestCalibrateWantsWholePrograms(t *testing.T) {
+	m := machine(t)
+	programs := map[string]string{
+		"word":  "%\nG20 G90 G94 F10.\nT1 M6\nG1 X5. E5\nM30\n%\n",
+		"cycle": "%\nG20 G90 G94 F10.\nT1 M6\nG73 X1. Z-1. R.1 Q.2\nX2.\nM30\n%\n",
+		"clamp": "%\nG20 G90 G94 F10.\nT1 M6\nM88\nM30\n%\n",
+	}
+	for name, says := range map[string]string{
+		"word":  "line 4 of the runs: word: the time that is computed for it is not whole: on bed-mill it has a block with",
+		"cycle": "line 4 of the runs: cycle: the time that is computed for it is not whole: on bed-mill it has 2 blocks with",
+		"clamp": "",
+	} {
+		runs := []Run{{Program: name, Line: 4, Measured: []Measure{{0, 20}}}}
+		_, err := Calibrate(m, runs, []string{"tools.change_time"}, opener(programs), interp.Options{})
+		if says == "" && err != nil || says != "" && (err == nil || !strings.Contains(err.Error(), says)) {
+			t.Errorf("%s: %v, not %q", name, err, says)
+		}
+	}
+}
+
+// A value that the runs would have beyond all bounds is not found: the machine of
+// the fit keeps what it had, and the bound is told.
+func TestCalibrateAtBounds(t *testing.T) {
+	m := machine(t, "tools.change_time=9 s")
+	programs := map[string]string{"one": "%\nT1 M6\nM30\n%\n"}
+	for _, c := range []struct {
+		name     string
+		m        *profiles.Machine
+		seconds  float64
+		bound    float64
+		physical bool
+		found    bool
+	}{
+		{"ten times", m, 900, 90, false, false},
+		{"a tenth", m, 0.1, 0.9, false, false},
+		{"ten minutes, as no changer takes", machine(t, "tools.change_time=100 s"), 4000, 600, true, false},
+		{"twice", m, 18, 0, false, true},
+	} {
+		runs := []Run{{Program: "one", Line: 2, Measured: []Measure{{4, c.seconds}}}, {Program: "one", Line: 3, Measured: []Measure{{4, c.seconds}}}}
+		if c.name == "a tenth" {
+			for range 200 { // or the watch is too coarse to tell
+				runs = append(runs, runs[0])
+			}
+		}
+		fit, err := Calibrate(c.m, runs, []string{"tools.change_time"}, opener(programs), interp.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		v := fit.Values[0]
+		if math.Abs(v.Bound-c.bound) > 1e-6 || v.Physical != c.physical || v.Determined != c.found {
+			t.Errorf("%s: %+v", c.name, v)
+		}
+		if got := fit.After.Tools.ChangeTime; !c.found && got != c.m.Tools.ChangeTime {
+			t.Errorf("%s: the fitted machine changes in %g s", c.name, float64(got))
+		}
+	}
+}
+
 func TestReadRuns(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"seconds", "program,seconds\na.ngc,12.5\n", ""},
@@ -248,6 +308,10 @@ func TestReadRuns(t *testing.T) {
 		{"not a number", "program,seconds\na.ngc,NaN\n", "is no time"},
 		{"nothing", "program,seconds\na.ngc,0\n", "says nothing"},
 		{"too many", "program,seconds\na.ngc,1,2,3\n", "values for 2 columns"},
+		{"a part longer than its run", "program,seconds,rapid\na.ngc,300,20\na.ngc,30,40\n", "runs.csv:3: rapid takes 40 s of a run of 30 s: a part is not longer than the whole"},
+		{"parts longer than their run", "program,seconds,rapid,cutting\na.ngc,30,15,25\n", "runs.csv:2: the parts take 40 s together, and the whole run 30 s"},
+		{"parts as long as their run, by a watch", "program,seconds,rapid,cutting\na.ngc,30,10.2,20\n", ""},
+		{"parts without their run", "program,seconds,rapid,cutting\na.ngc,,10.2,20\n", ""},
 		{"quotes", "program,seconds\n\"a.ngc,1\n", "runs.csv"},
 	} {
 		runs, err := ReadRuns(strings.NewReader(c.text), "runs.csv", "jobs")

@@ -78,24 +78,25 @@ func (j *Job) Operation(src io.ReaderAt, size int64, path string, set []*rules.R
 	for _, u := range j.unsure {
 		all = append(all, u.low, u.high)
 	}
-	varied, err := Time(src, size, j.Machine, all, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done})
+	varied, _, err := Time(src, size, j.Machine, all, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done})
 	return Operation{r, varied}, err
 }
 
 // Time interprets a program once, as machine m would, and times it on variants
-// of m: machines that differ from it in nothing but how long things take.
-func Time(src io.ReaderAt, size int64, m *profiles.Machine, variants []*profiles.Machine, opt interp.Options) ([]motion.Times, error) {
+// of m: machines that differ from it in nothing but how long things take. Dropped
+// is how many blocks leave something out that is then in no time.
+func Time(src io.ReaderAt, size int64, m *profiles.Machine, variants []*profiles.Machine, opt interp.Options) (times []motion.Times, dropped int, err error) {
 	if len(variants) == 0 {
-		return nil, nil
+		return nil, 0, nil
 	}
 	clocks := make([]*motion.Clock, len(variants))
 	for i, v := range variants {
 		clocks[i] = motion.NewClock(v, nil)
 		clocks[i].Load(size)
 	}
-	src, _, err := parser.Tape(src, size)
+	src, _, err = parser.Tape(src, size)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	in := interp.New(m, opt, interp.Visitor{
 		Exec: func(b *parser.Block) {
@@ -110,13 +111,13 @@ func Time(src io.ReaderAt, size int64, m *profiles.Machine, variants []*profiles
 		},
 	})
 	if _, err := in.Run(src, size); err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	times := make([]motion.Times, len(clocks))
+	times = make([]motion.Times, len(clocks))
 	for i, c := range clocks {
 		times[i] = c.Finish()
 	}
-	return times, nil
+	return times, in.Dropped(), nil
 }
 
 // A Range is a figure with how far it may be off: the true one is taken to lie

@@ -142,7 +142,7 @@ func TestTime(t *testing.T) {
 			t.Fatal(err)
 		}
 		src := strings.NewReader(string(text))
-		together, err := Time(src, src.Size(), m, variants, interp.Options{})
+		together, _, err := Time(src, src.Size(), m, variants, interp.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -146,8 +147,37 @@ func runOf(row []string, columns []int, folder string) (Run, error) {
 	case len(run.Measured) == 0:
 		return run, errors.New("no time")
 	}
-	return run, nil
+	return run, run.sound()
 }
+
+// sound complains of parts that are longer than their run: each by itself, or all
+// together by more than watches are off.
+func (r *Run) sound() error {
+	whole, sum := 0.0, 0.0
+	for _, m := range r.Measured {
+		if m.Part == wholeRun {
+			whole = m.Seconds
+		}
+	}
+	if whole == 0 {
+		return nil
+	}
+	for _, m := range r.Measured {
+		if m.Part == wholeRun {
+			continue
+		}
+		if sum += m.Seconds; m.Seconds > whole {
+			return fmt.Errorf("%s takes %g s of a run of %g s: a part is not longer than the whole", Parts[m.Part].Name, m.Seconds, whole)
+		}
+	}
+	if sum > whole+2*math.Hypot(watchSeconds, watchShare*whole) {
+		return fmt.Errorf("the parts take %g s together, and the whole run %g s", sum, whole)
+	}
+	return nil
+}
+
+// wholeRun is the index in Parts of the run itself.
+const wholeRun = 0
 
 // readClock reads seconds, or hours, minutes and seconds with colons.
 func readClock(text string) (float64, error) {

@@ -110,6 +110,9 @@ func (t *Text) undetermined(f *estimate.Fit) {
 	}
 	for k, v := range f.Values {
 		switch {
+		case v.Bound != 0:
+			say(run{text: clean(v.Path)}, run{t.styles.level[rules.Warning], ": " + atBound(&v)}, run{text: ". It stays as it is. Another program, an override, a slip of the pen? " +
+				"Or write it nearer into the profile and calibrate again."})
 		case v.Determined || grouped[k]:
 		case v.Silent:
 			say(run{text: clean(v.Path)}, run{t.styles.quiet, ": no run hangs on it; it stays as it is"})
@@ -117,6 +120,18 @@ func (t *Text) undetermined(f *estimate.Fit) {
 			say(run{text: clean(v.Path)}, run{t.styles.quiet, ": these runs say too little of it; it stays as it is"})
 		}
 	}
+}
+
+// atBound says that a value stands at a bound, and at which.
+func atBound(v *estimate.Value) string {
+	than, why := "or more", "10 times the profile's, and a fit goes no further"
+	if v.Bound < v.Profile {
+		than, why = "or less", "a tenth of the profile's, and a fit goes no further"
+	}
+	if v.Physical {
+		why = "the bound of what machines have"
+	}
+	return fmt.Sprintf("the runs would have it %s %s %s: that is %s", figure(v.Bound), v.Unit, than, why)
 }
 
 // figure is a number to three digits.
@@ -153,6 +168,7 @@ type (
 		Low        float64 `json:"low"`
 		High       float64 `json:"high"`
 		Determined bool    `json:"determined"`
+		Bound      float64 `json:"bound,omitempty"` // that the value stands at; it is then not determined
 	}
 )
 
@@ -167,7 +183,7 @@ func FitJSON(w io.Writer, f *estimate.Fit, file string) error {
 		}
 	}
 	for _, v := range f.Values {
-		j.Values = append(j.Values, jsonValue{v.Path, v.Unit, v.Profile, finite(v.Found), finite(v.Low), finite(v.High), v.Determined})
+		j.Values = append(j.Values, jsonValue{v.Path, v.Unit, v.Profile, finite(v.Found), finite(v.Low), finite(v.High), v.Determined, finite(v.Bound)})
 	}
 	for _, group := range f.Together {
 		var names []string
