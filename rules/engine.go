@@ -377,6 +377,9 @@ func (e *engine) onOp(op *interp.Op) {
 	e.pass.work.add(op)
 	e.shown(op)
 	e.clock.Op(op)
+	if op.Kind == interp.Dwell && e.stretches != nil {
+		e.stretches.Dwell(op.Block.Line, op.State.Tool, op.Seconds) // the moves before are settled
+	}
 	if e.watch != nil && op.Kind > interp.Arc && e.watch.Stood != nil {
 		e.watch.Stood(op, e.clock.Now())
 	}

@@ -34,14 +34,16 @@ func (a *app) calibrateCommand() *cobra.Command {
 		Long: `Calibrate reads how long programs really took and finds the values of the profile
 with which the computed times come nearest: accelerations, block time, tool change,
 gear shift, spindle start. It says how well the runs fit before and after, how
-sure each value is, and which values these runs cannot tell or not tell apart.
-Those stay as they are.
+sure each value is, and which values these runs cannot tell, not tell apart or
+would have beyond what is fitted: 10 times the profile's value or a tenth of it, or
+what no machine has. Those stay as they are.
 
 RUNS.csv has a first row of names, program and seconds, and a row for each run. A
 time is in seconds, or written 10:52 or 1:02:03. Where parts of a run were measured
 too they have columns of their own: cutting, rapid, dwell, tool_change, gear_shift,
 spindle, other. Stop the watch while an operator works. Paths are from the list's
-folder.
+folder. A run is refused if its program has cuts that are not known, or blocks that
+the machine does not execute: its time would not be whole.
 
 What is fitted is what the profile calls unsure ([unsure]), or --value. The profile
 is never changed: the values go into a new one that extends it, NAME-calibrated.toml

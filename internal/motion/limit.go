@@ -15,12 +15,14 @@ const (
 	BySpindle                   // the spindle that a thread waits for
 	ByBacklash                  // taking up backlash where an axis reverses
 	NumLimits
+
+	ByDwell = NumLimits // of a Stretch alone: dwells in it take more than any limit of its moves
 )
 
 func (l Limit) String() string {
 	return [...]string{
 		"programmed feed", "axis speed", "feed limit of the machine", "acceleration",
-		"corner", "look-ahead", "block time", "drip-feed link", "spindle", "backlash",
+		"corner", "look-ahead", "block time", "drip-feed link", "spindle", "backlash", "dwell",
 	}[l]
 }
 

@@ -6,14 +6,14 @@ import (
 )
 
 // A Stretch is a part of a program that one tool makes and one thing holds back:
-// cuts in a row, with the traverses between them, as long as the same limit takes
-// the most time from pass to pass.
+// cuts in a row, with the traverses between them and the dwells in them, as long as
+// the same limit takes the most time from pass to pass; or dwells in a row.
 type Stretch struct {
 	Line, EndLine int // lowest and highest line of its moves
 	Tool          int // -1: unknown
 	Seconds       float64
 	Cutting       float64 // of Seconds
-	Lost          float64 // of Seconds: beyond length over feed
+	Lost          float64 // of Seconds: beyond length over feed; dwells are
 	Limit         Limit   // what takes most of Lost; ByFeed where that is little
 }
 
@@ -34,8 +34,8 @@ type Stretches struct {
 // stretching is a stretch with what it loses by each limit.
 type stretching struct {
 	Stretch
-	lost [NumLimits]float64
-	cut  bool // a cut has begun, so that a traverse ends the pass
+	lost [NumLimits + 1]float64 // the last by dwells
+	cut  bool                   // a cut has begun, so that a traverse ends the pass
 }
 
 // Add takes in the next move.
@@ -54,6 +54,30 @@ func (s *Stretches) Add(t *Timed) {
 	if t.Cut {
 		p.cut = true
 		p.Cutting += t.Seconds
+	}
+}
+
+// Dwell takes in a dwell behind the moves so far. In a cut it belongs to that, as
+// at the bottom of a hole; elsewhere it is a pass of its own.
+func (s *Stretches) Dwell(line, tool int, seconds float64) {
+	if !(seconds > 0) {
+		return
+	}
+	seconds = min(seconds, longest)
+	p := &s.pass
+	inCut := p.cut && p.Tool == tool
+	if !inCut {
+		if p.Seconds > 0 {
+			s.endPass()
+		}
+		p.Line, p.EndLine, p.Tool = line, line, tool
+	}
+	p.Line, p.EndLine = min(p.Line, line), max(p.EndLine, line)
+	p.Seconds += seconds
+	p.Lost += seconds
+	p.lost[ByDwell] += seconds
+	if !inCut {
+		s.endPass()
 	}
 }
 
@@ -78,7 +102,7 @@ func (s *Stretches) endPass() {
 // most is the limit that takes the most time, if it is not little.
 func (p *stretching) most() Limit {
 	at := ByFeed
-	for k := range NumLimits {
+	for k := range NumLimits + 1 {
 		if p.lost[k] > p.lost[at] {
 			at = k
 		}

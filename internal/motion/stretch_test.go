@@ -64,3 +64,46 @@ func TestStretchesKeepTheCostliest(t *testing.T) {
 		}
 	}
 }
+
+// A dwell in a cut is part of it, one elsewhere is told by itself: what a person
+// would look for is where the program waits.
+func TestStretchesDwell(t *testing.T) {
+	rapid := Timed{Line: 1, Tool: 5, Seconds: 1}
+	cut := Timed{Line: 2, Tool: 5, Cut: true, Seconds: 4}
+	for _, c := range []struct {
+		name string
+		do   func(*Stretches)
+		want []Stretch
+	}{
+		{"nothing but dwells", func(s *Stretches) { s.Dwell(3, 5, 2.5); s.Dwell(4, 5, 1500) },
+			[]Stretch{{3, 4, 5, 1502.5, 0, 1502.5, ByDwell}}},
+		{"between traverses", func(s *Stretches) { s.Add(&rapid); s.Dwell(9, 5, 60); s.Add(&rapid); s.Add(&cut) },
+			[]Stretch{{9, 9, 5, 60, 0, 60, ByDwell}, {1, 2, 5, 5, 4, 0, ByFeed}, {1, 1, 5, 1, 0, 0, ByFeed}}},
+		{"at the bottom of holes", func(s *Stretches) {
+			for range 3 {
+				s.Add(&rapid)
+				s.Add(&cut)
+				s.Dwell(2, 5, 2)
+				s.Add(&rapid)
+			}
+		}, []Stretch{{1, 2, 5, 23, 12, 6, ByDwell}, {1, 1, 5, 1, 0, 0, ByFeed}}},
+		{"so short that it holds nothing back", func(s *Stretches) { s.Add(&cut); s.Dwell(3, 5, 0.25) },
+			[]Stretch{{2, 3, 5, 4.25, 4, 0.25, ByFeed}}},
+		{"of another tool", func(s *Stretches) { s.Add(&cut); s.Dwell(7, 6, 20) },
+			[]Stretch{{7, 7, 6, 20, 0, 20, ByDwell}, {2, 2, 5, 4, 4, 0, ByFeed}}},
+		{"of no time", func(s *Stretches) { s.Dwell(7, 6, 0); s.Dwell(7, 6, math.NaN()) }, nil},
+	} {
+		var s Stretches
+		c.do(&s)
+		got := s.Finish()
+		if len(got) != len(c.want) {
+			t.Errorf("%s: %+v", c.name, got)
+			continue
+		}
+		for i := range got {
+			if got[i] != c.want[i] {
+				t.Errorf("%s: %+v, not %+v", c.name, got[i], c.want[i])
+			}
+		}
+	}
+}

@@ -125,12 +125,13 @@ const limitWidth = 26
 
 // stretches are the costliest, with what holds each back.
 func (t *Text) stretches(r *rules.Result) {
-	if len(r.Stretches) == 0 {
+	list := costliest(r)
+	if len(list) == 0 {
 		return
 	}
 	t.line()
 	t.flow(2, 4, run{t.styles.quiet, fmt.Sprintf("%-18s%-6s%*s%*s  %s", "costliest lines", "tool", clockWidth, "total", clockWidth+1, "lost", "held back by")})
-	for _, s := range costliest(r) {
+	for _, s := range list {
 		tool := "?"
 		if s.Tool >= 0 {
 			tool = toolName(s.Tool)
