@@ -47,6 +47,7 @@ type (
 		Set     []string `json:"set,omitempty"` // over the machine's profile
 		Blocks  int      `json:"blocks"`
 		Time    jsonTime `json:"time"`
+		AtLeast bool     `json:"at_least"` // something is left out of the time
 		// Naive is cutting and rapid by length over feed, Lost what they take beyond
 		// it, by what; Below is cutting at less than 90 % of the feed.
 		Naive     float64            `json:"naive_s"`
@@ -124,7 +125,7 @@ func jsonChecked(r *rules.Result) jsonCheck {
 func (j *JSON) Time(r *rules.Result) error {
 	t := &r.Times
 	timed := jsonTimed{
-		Path: r.Path, Machine: r.Machine.Name, Set: r.Machine.Settings, Blocks: r.Blocks, Time: jsonTimes(t),
+		Path: r.Path, Machine: r.Machine.Name, Set: r.Machine.Settings, Blocks: r.Blocks, Time: jsonTimes(t), AtLeast: r.Incomplete(),
 		Naive: finite(t.Naive), Lost: map[string]float64{}, Below: finite(t.BelowFeed), Waiting: finite(t.Waiting),
 		Stretches: []jsonStretch{},
 	}

@@ -205,7 +205,8 @@ type (
 	jsonRoutes struct {
 		Schema   int         `json:"schema"`
 		Quantity int         `json:"quantity"`
-		Routes   []jsonRoute `json:"routes"` // ranked, or the machine as it is and its variants in their order
+		Unpriced string      `json:"unpriced,omitempty"` // why they are ranked by time and not by price
+		Routes   []jsonRoute `json:"routes"`             // ranked, or the machine as it is and its variants in their order
 	}
 	jsonRoute struct {
 		Machine  string          `json:"machine"`
@@ -237,7 +238,7 @@ type (
 
 // RoutesJSON writes routes as one JSON object.
 func RoutesJSON(w io.Writer, routes []*estimate.Route, quantity int) error {
-	all := jsonRoutes{Schema: Schema, Quantity: quantity, Routes: []jsonRoute{}}
+	all := jsonRoutes{Schema: Schema, Quantity: quantity, Unpriced: estimate.Unpriced(routes), Routes: []jsonRoute{}}
 	for _, r := range routes {
 		m, l := r.Job.Machine, r.Lot
 		j := jsonRoute{
