@@ -110,7 +110,7 @@ func (f *adaptFlags) add(cmd *cobra.Command) {
 	flags.BoolVar(&f.postNotes, "post-notes", false, "write nothing; look over PROGRAM... and list what to change in the post that wrote them")
 	flags.StringArrayVar(&f.passes, "pass", nil, "a `PASS` to be made though nothing needs it, or not to be made: PASS=off; may be repeated")
 	flags.Var(&f.tolerance, "tolerance", "how far chords may lie from their curve, and thinned moves from theirs: 0.0004in, 0.01mm")
-	flags.Var(&f.home, "home", "where moves home go on a machine without codes for them, in work coordinates: \"Z1in\"")
+	flags.Var(&f.home, "home", "where moves home go on a machine without codes for them, in work coordinates, Z no lower than it stands: \"Z1in\"")
 	flags.StringVar(&f.deletes, "block-delete", "keep", "blocks with /: `keep` them, or settle the switch for good: on leaves them out, off executes them")
 	flags.StringSliceVar(&f.leaveOut, "leave-out", nil, "M `CODES` that the part can do without: M88,M29")
 	flags.IntVar(&f.numberFrom, "number-from", 0, "the first `NUMBER` that --pass renumber gives; 10 where nothing is said")

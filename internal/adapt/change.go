@@ -98,7 +98,11 @@ func (c *changing) moved(op *interp.Op) {
 			continue
 		}
 		at, known := op.ToMachine[i], op.ToMachineKnown.Has(i)
-		if code := c.codeOf(op); isHome(code) {
+		code := gOf(c.from, op)
+		if homeCode(c.from, c.to, code, op.Moves) == profiles.Refused {
+			continue // there it goes to a place of the work
+		}
+		if isHome(code) {
 			if home := c.to.HomeOf(i, code); home != nil {
 				at, known = float64(*home), true
 			}
@@ -110,13 +114,13 @@ func (c *changing) moved(op *interp.Op) {
 	}
 }
 
-// codeOf is what the G code does that has caused an operation; Refused: it was
-// none.
-func (c *changing) codeOf(op *interp.Op) profiles.Meaning {
+// gOf is what the G code does on the machine that has caused an operation; Refused:
+// it was none.
+func gOf(m *profiles.Machine, op *interp.Op) profiles.Meaning {
 	if op.Word < 0 || op.Word >= len(op.Block.Words) || op.Block.Words[op.Word].Address != 'G' {
 		return profiles.Refused
 	}
-	return meaningG(c.from, &op.Block.Words[op.Word])
+	return meaningG(m, &op.Block.Words[op.Word])
 }
 
 // goes takes over a move of the sequence: from now on the program's places are
@@ -320,7 +324,7 @@ func (c *changing) strays(op *interp.Op) string {
 		return ""
 	}
 	steps := op.State.Distance == profiles.Incremental && !op.Home
-	if steps && op.Length == 0 && isHome(c.codeOf(op)) {
+	if steps && op.Length == 0 && isHome(gOf(c.from, op)) {
 		return "" // the way home, through where it stands
 	}
 	switch {

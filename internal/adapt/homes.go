@@ -1,6 +1,9 @@
 package adapt
 
-import "tapefit/internal/interp"
+import (
+	"tapefit/internal/interp"
+	"tapefit/profiles"
+)
 
 // What a proof makes of gears that were put in, and of moves to places of the
 // machine and tool lengths that the machine of the output has no codes for.
@@ -29,7 +32,7 @@ func (r *recorder) otherLength() {
 	for i := range r.last {
 		bit := interp.AxisSet(1) << i
 		switch {
-		case !lengthAxes(r.m).Has(i):
+		case !lengthAxes(r.m).Has(i) || r.opened.Has(i):
 		case r.known.Has(i):
 			r.placed |= bit
 			r.place[i] = r.last[i]
@@ -39,15 +42,67 @@ func (r *recorder) otherLength() {
 	}
 }
 
+// homing is where moves in machine coordinates go on a machine that has no code for
+// them.
+type homing struct {
+	from, to *profiles.Machine
+	place    Place
+}
+
+// homeCode is the code by which a machine makes a move of the source's G28 or G30, or
+// one in machine coordinates: the same; or, where its profile says where home is,
+// the one in machine coordinates. Refused: it has none.
+func homeCode(from, to *profiles.Machine, code profiles.Meaning, moves interp.AxisSet) profiles.Meaning {
+	place := to.CodeFor(profiles.MachineCoordinates) != ""
+	switch {
+	case !isHome(code) && place:
+		return profiles.MachineCoordinates
+	case !isHome(code):
+		return profiles.Refused
+	case to.CodeFor(code) != "" && to.Control.HomeAxes == from.Control.HomeAxes:
+		return code
+	}
+	moves &= interp.AxisSet(to.AllAxes())
+	for i := range profiles.NumAxes {
+		place = place && !(moves.Has(i) && to.HomeOf(i, code) == nil)
+	}
+	if moves == 0 || !place {
+		return profiles.Refused
+	}
+	return profiles.MachineCoordinates
+}
+
+// homeCode is that of the block that is written.
+func (a *adapter) homeCode() profiles.Meaning {
+	moves := interp.AxisSet(0)
+	for i := range a.ops {
+		if op := &a.ops[i]; op.Home && !op.late {
+			moves |= op.Moves
+		}
+	}
+	return homeCode(a.from, a.to, a.words.nonMod, moves)
+}
+
+// lacks says whether the machine has no code for a move of the source.
+func (h *homing) lacks(op *interp.Op) bool {
+	return h != nil && homeCode(h.from, h.to, gOf(h.from, op), op.Moves) == profiles.Refused
+}
+
+// isAbove says whether Z is known to stand no lower than a level: on the way out of
+// the work nothing goes down.
+func isAbove(known interp.AxisSet, at *interp.Point, i int, level float64) bool {
+	return i == 2 && known.Has(i) && at[i] >= level
+}
+
 // homeInWork sends the move that the output makes in place of one in machine
 // coordinates. From there the source goes on.
 func (r *recorder) homeInWork(op *interp.Op) {
 	from, to, known, moves := op.From, op.From, op.FromKnown, interp.AxisSet(0)
-	for i, v := range r.homes {
+	for i, v := range r.homes.place {
 		switch bit := interp.AxisSet(1) << i; {
 		case !op.Moves.Has(i):
 			continue
-		case v != nil:
+		case v != nil && !isAbove(known, &from, i, *v):
 			moves |= bit
 			to[i] = *v
 			r.placed |= bit

@@ -238,7 +238,8 @@ func (a *adapter) dwell(seconds float64) {
 
 // home writes G28 and G30, or the moves that stand for them.
 func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
-	w, same := a.w, !a.toPlace()
+	w, by := a.w, a.homeCode()
+	same := by == m
 	for i := range a.ops {
 		op := &a.ops[i]
 		switch {
@@ -248,7 +249,7 @@ func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
 			w.code(m)
 			a.axisWords(op, a.words.axes)
 		case !op.Home:
-			if a.to.CodeFor(m) == "" && op.Length == 0 {
+			if op.Length == 0 && op.Moves&^(op.FromKnown|op.Steps) == 0 {
 				continue
 			}
 			a.straight(op, 0)
@@ -257,6 +258,15 @@ func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
 				w.code(m)
 			}
 			a.at(op.Moves)
+		case by == profiles.MachineCoordinates:
+			a.did(Codes)
+			axes, at := op.Moves&interp.AxisSet(a.to.AllAxes()), interp.Point{}
+			for axis := range profiles.NumAxes {
+				if axes.Has(axis) {
+					at[axis] = float64(*a.to.HomeOf(axis, m))
+				}
+			}
+			a.toMachine(op, axes, &at)
 		default:
 			a.homeless(op)
 		}
@@ -272,11 +282,13 @@ func (a *adapter) at(axes interp.AxisSet) {
 			a.w.known = a.w.known&^(1<<i) | a.state.Known&(1<<i)
 		}
 	}
+	if lengths(a.from) != lengths(a.to) { // where that is in the work is another place there
+		a.w.known &^= axes & lengthAxes(a.from)
+	}
 }
 
 // machineMove writes a move in machine coordinates.
 func (a *adapter) machineMove(b *parser.Block) {
-	w := a.w
 	for i := range a.ops {
 		op := &a.ops[i]
 		switch {
@@ -284,22 +296,31 @@ func (a *adapter) machineMove(b *parser.Block) {
 		case a.to.CodeFor(profiles.MachineCoordinates) == "":
 			a.homeless(op)
 		default:
-			a.ready()
-			w.code(profiles.MachineCoordinates)
-			m := profiles.TraverseMove
-			if op.Kind == interp.Feed {
-				m = profiles.FeedMove
-			}
-			a.motionCode(m)
-			for axis := range profiles.NumAxes {
-				if a.words.axes.Has(axis) {
-					w.number(profiles.AxisLetters[axis], a.counts(axis, op.ToMachine[axis]))
-				}
-			}
-			a.at(op.Moves)
+			a.toMachine(op, a.words.axes, &op.ToMachine)
 		}
 	}
 	_ = b
+}
+
+// toMachine writes a move to a place in machine coordinates.
+func (a *adapter) toMachine(op *done, axes interp.AxisSet, to *interp.Point) {
+	w := a.w
+	if w.moves {
+		w.flush()
+	}
+	a.ready()
+	w.code(profiles.MachineCoordinates)
+	m := profiles.TraverseMove
+	if op.Kind == interp.Feed {
+		m = profiles.FeedMove
+	}
+	a.motionCode(m)
+	for axis := range profiles.NumAxes {
+		if axes.Has(axis) {
+			w.number(profiles.AxisLetters[axis], a.counts(axis, to[axis]))
+		}
+	}
+	a.at(op.Moves)
 }
 
 // toPlace says whether the block goes to places of the work in the stead of
@@ -308,10 +329,8 @@ func (a *adapter) machineMove(b *parser.Block) {
 // nobody knows.
 func (a *adapter) toPlace() bool {
 	switch m := a.words.nonMod; m {
-	case profiles.Home, profiles.HomeSecond:
-		return a.to.CodeFor(m) == "" || a.to.Control.HomeAxes != a.from.Control.HomeAxes
-	case profiles.MachineCoordinates:
-		return a.to.CodeFor(m) == ""
+	case profiles.Home, profiles.HomeSecond, profiles.MachineCoordinates:
+		return a.homeCode() != m
 	}
 	return false
 }
@@ -325,8 +344,9 @@ func (a *adapter) homeless(op *done) {
 	for i := range profiles.NumAxes {
 		switch letter := profiles.AxisLetters[i]; {
 		case !op.Moves.Has(i):
-		case a.opt.Home[i] != nil:
+		case a.opt.Home[i] != nil && !isAbove(w.known, &w.at, i, *a.opt.Home[i]):
 			named |= 1 << i
+		case a.opt.Home[i] != nil: // it stands above that
 		case i == 2:
 			a.leave(rules.Error, op.line, fmt.Sprintf("the tool goes to the top of the machine; %s has no code for that", a.to.Name),
 				`Say to which level over the work it shall go instead, with --home "Z1in".`)

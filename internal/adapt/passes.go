@@ -86,7 +86,7 @@ func Passes() []*Pass {
 		{Name: ToolChange, Summary: "tool changes as the machine wants them",
 			Doc: `Where the profile has tools.change_sequence: what it says before a change, and the program has not done, is put in; T and the change code stand in one block or in two as it has them; stops behind the change follow. The coolant is on again before the next move for which the program has it on. What is done already stays, in the order that it has. Coolant that the machine's tool-change program switches off is on again too. A program that goes on from where it stood, though the tool has gone up, is told.`},
 		{Name: Homing, Summary: "moves to the home position as moves to a place of the work", Mends: []string{"code-not-accepted"},
-			Doc: `Where the control has no code for them: to the place given with --home.`},
+			Doc: `Where the control has no code for them: to the place given with --home. Z goes up to it, not down. Where the control goes to places in machine coordinates, and its profile says where home is, the move home is one of those and needs no --home.`},
 		{Name: ClampSpeed, Summary: "speeds brought down to what the spindle and its gears turn, and feeds by the same share", Asked: true, Alters: true,
 			Mends: []string{"speed-over-machine", "speed-between-gears"},
 			Doc:   `The chip stays as thick as it was, and the pitch of a tap what it was.`},

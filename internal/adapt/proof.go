@@ -85,6 +85,7 @@ func at(line int) string {
 // that something is not proven may be such a place.
 func Prove(source, out Side, allowed Allowed) (Proof, error) {
 	common := inCommon(source.Machine, out.Machine)
+	from, by := source.Machine, out.Machine
 	share(&source, &out)
 	done := make(chan struct{})
 	m := matcher{allowed: allowed, common: common, out: out.Machine, tol: allowed.Path + floor, tolAngle: allowed.Angle + floor}
@@ -93,13 +94,13 @@ func Prove(source, out Side, allowed Allowed) (Proof, error) {
 		r := &recorder{m: side.Machine, common: common, scale: m.tol / m.tolAngle, out: isOut, steps: newPipe(done)}
 		to.p = r.steps
 		if allowed.Change {
-			r.change = newChanging(source.Machine, out.Machine)
+			r.change = newChanging(from, by)
 		}
 		if !isOut {
 			r.leftOut = allowed.LeftOut
 			r.gears = newGearing(source.Machine, out.Machine, &allowed)
 			if allowed.Homed {
-				r.homes = &allowed.Home
+				r.homes = &homing{from, by, allowed.Home}
 			}
 		}
 		wait.Go(func() {
@@ -140,9 +141,6 @@ func inCommon(a, b *profiles.Machine) common {
 		}
 		return true
 	}
-	lengths := func(m *profiles.Machine) bool {
-		return m.CodeFor(profiles.LengthOn) != "" || m.Tools.Word == "tool-offset"
-	}
 	return common{
 		lengths:   lengths(a) == lengths(b),
 		paths:     both(profiles.ExactPath, profiles.Continuous),
@@ -152,6 +150,11 @@ func inCommon(a, b *profiles.Machine) common {
 		change:    a.Tools.ChangeProgram == b.Tools.ChangeProgram,
 		axes:      interp.AxisSet(a.AllAxes() & b.AllAxes()),
 	}
+}
+
+// lengths says whether the machine has tool length offsets.
+func lengths(m *profiles.Machine) bool {
+	return m.CodeFor(profiles.LengthOn) != "" || m.Tools.Word == "tool-offset"
 }
 
 // share gives both sides the same shop: the tools, work zeros and home

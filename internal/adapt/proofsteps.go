@@ -102,7 +102,7 @@ type recorder struct {
 	in      *interp.Interp
 	steps   *pipe
 	leftOut map[int]bool
-	homes   *Place // not nil: where moves in machine coordinates go instead
+	homes   *homing // not nil: where moves in machine coordinates go instead
 	place   interp.Point
 	placed  interp.AxisSet // axes that stand at place, wherever the source has them
 
@@ -418,7 +418,7 @@ func (r *recorder) home(op *interp.Op) {
 			moves |= 1 << i
 		}
 	}
-	if r.homes != nil {
+	if r.homes.lacks(op) {
 		r.homeInWork(op)
 		return
 	}
@@ -434,8 +434,10 @@ func (r *recorder) home(op *interp.Op) {
 	s.curve = line(&to, &to, r.scale)
 	s.rapid, s.moves, s.toKnown = op.Kind == interp.Traverse, moves, op.ToMachineKnown&moves
 	s.feed = r.rate(op)
-	if r.change != nil {
-		r.opened |= moves // of both programs alike: one of them may have gone there for a change
+	if r.change != nil || !r.common.lengths {
+		// Of both programs alike: one of them may have gone there for a change, or
+		// without the length that the other reckons with.
+		r.opened |= moves
 	}
 }
 
