@@ -149,6 +149,7 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	}
 	if res.Fits {
 		res.After, res.Wrote, res.Written = res.Before, size, true
+		res.tellPlaces(&seen.places)
 		_, err = io.Copy(out, io.NewSectionReader(src, 0, size))
 		return res, err
 	}
@@ -158,6 +159,7 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if err := early.take(out, res); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
+	res.tellPlaces(&seen.places)
 	if res.mustDecide() {
 		return res, nil
 	}

@@ -21,7 +21,8 @@ type sight struct {
 	unitless   bool           // a place is named before units are
 	meant      map[int64]bool // sequence numbers that a jump or a contour leads to
 	computed   bool           // which, is computed
-	change     bool           // a tool is changed otherwise than the machine wants, or left elsewhere than it does
+	places     places
+	change     bool // a tool is changed otherwise than the machine wants, or left elsewhere than it does
 }
 
 // leadsTo says whether something may lead to a block, by its sequence number.
@@ -70,7 +71,7 @@ func look(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 
 // glance is look for a program whose units need not be known.
 func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
-	s := &sight{obscured: map[int]bool{}, meant: map[int64]bool{}}
+	s := &sight{obscured: map[int]bool{}, meant: map[int64]bool{}, places: places{from: opt.From, to: opt.To}}
 	from := opt.From
 	numbers := &numbering{m: from}
 	said, axes := from.Kind != "", false
@@ -101,6 +102,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 		},
 		Op: func(op *interp.Op) {
 			changes.op(op)
+			s.places.op(op)
 			s.change = own.op(op, op.Block) != "" || s.change
 			if op.Kind <= interp.Arc && !op.Home {
 				s.cycles = s.cycles || op.InCycle
