@@ -53,6 +53,7 @@ type adapter struct {
 	contours   contours
 	cutting    cutting
 	late       []lateNumber
+	lost       lost
 	line       int // of the source: that of block, or of a move held back
 }
 
@@ -201,6 +202,7 @@ func (a *adapter) onAfter(b *parser.Block) {
 		return
 	}
 	a.begin(b)
+	a.losesComments(b)
 	if a.gathers(b) {
 		a.named = true
 		a.ops = a.ops[:0]
@@ -373,6 +375,7 @@ func (a *adapter) finish() {
 		a.did(Marks)
 		a.w.write([]byte("%" + a.w.end))
 	}
+	a.tellLost()
 	for _, p := range Passes() {
 		if c := a.changes[p.Name]; c != nil {
 			a.res.Changes = append(a.res.Changes, *c)

@@ -50,7 +50,7 @@ func Passes() []*Pass {
 		{Name: Words, Summary: "words that nothing uses are left out", Mends: []string{"word-not-used"},
 			Doc: `A P behind G64, an H without its code. What the control does not know, and might mean something, stays and is told.`},
 		{Name: Comments, Summary: "comments in the way of writing that the control knows", Mends: []string{"code-not-accepted"},
-			Doc: `From ; to ( ) and back; where the control knows none they are left out.`},
+			Doc: `From ; to ( ) and back; where the control knows none they are left out. What stands beside a stop or right before it, for the operator, is told then.`},
 		{Name: Characters, Summary: "capitals for small letters, and in comments blanks for what the control does not read", Mends: []string{"characters-not-accepted"},
 			Doc: `A tab becomes a blank. Other characters outside comments stay and are told.`},
 		{Name: Length, Summary: "blocks of no more characters than the control reads", Mends: []string{"block-too-long"},

@@ -196,6 +196,8 @@ func (a *adapter) belt(gear int) {
 	text := a.asComment(fmt.Sprintf("BELT ON %s", strings.ToUpper(g.Name)))
 	if text != "" {
 		w.text([]byte(text))
+	} else {
+		a.lost.atStop(a.to.CodeFor(profiles.ProgramStop), a.line, []string{fmt.Sprintf("BELT ON %s", strings.ToUpper(g.Name))})
 	}
 	w.flush()
 	w.belts = 1 << gear
