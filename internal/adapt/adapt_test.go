@@ -176,7 +176,7 @@ func TestRewrite(t *testing.T) {
 		{"a gear before the speed", "bed-mill", "", "S3000 M3\nG1 X1. F5.\nM5\n", "M42\nS3000 M3\nG1 X1. F5.\nM5\n"},
 		{"a gear code under way", "bed-mill", "", "M41\nS500 M3\nX1.\nM42\nS3000\nX2.\n", "M41\nS500 M3\nX1.\nM5\nM42\nS3000 M3\nX2.\n"},
 		{"a belt moved by hand", "knee-mill", "", "S200 M3\nG1 X1. F5.\nS2000\nX2.\nM5\n",
-			"S200 M3\nG1 X1. F5.\nM5\nM0 (BELT ON FAST)\nS2000 M3\nX2.\nM5\n"},
+			"M0 (BELT ON SLOW)\nS200 M3\nG1 X1. F5.\nM5\nM0 (BELT ON FAST)\nS2000 M3\nX2.\nM5\n"},
 		{"a comment in the other way", "bed-mill", "", "G1 X1. F5. ; to the (left) edge\n", "G1 X1. F5. (to the [left] edge)\n"},
 		{"a word that nothing uses", "bed-mill", "", "G64 P.01\nX1.\n", "G64\nX1.\n"},
 		{"a sequence number too high", "knee-mill", "", "N9999 X1.\nN10000 X2.\n", "N9999 X1.\nX2.\n"},

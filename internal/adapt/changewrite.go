@@ -188,7 +188,7 @@ func (a *adapter) changeTool(b *parser.Block) {
 	}
 	w.spindle, a.pending = interp.SpindleOff, interp.SpindleUnknown
 	if a.to.Tools.Pockets == 0 {
-		w.belts = ^uint64(0)
+		w.freesBelt(true)
 	}
 	if len(c.owed) > 0 && c.works(b, true) {
 		if c.settles(b, true) {
@@ -251,7 +251,7 @@ func (a *adapter) changeCode(m profiles.Meaning) {
 	case profiles.Absolute, profiles.Incremental:
 		w.distance = m
 	case profiles.ProgramStop:
-		w.belts = ^uint64(0)
+		w.freesBelt(false)
 	}
 }
 

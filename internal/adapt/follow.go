@@ -88,6 +88,9 @@ func newAdapter(opt *Options, w *writer, seen *sight, res *Result, structured bo
 		a.repeats = map[int64]bool{}
 	}
 	w.count = opt.To.Numbers.Point == "refused" || opt.To.Numbers.Point == "counts" && seen.counted
+	if seen.shifts {
+		w.tellsBelt, w.belts = true, 0
+	}
 	if seen.offsets&(seen.offsets-1) != 0 && w.m.CodeFor(profiles.WorkOffset1) == "" {
 		a.leave(rules.Error, 1, "the program works from more than one work zero; "+w.m.Name+" has no codes for them",
 			"Split the program at the change of the part's zero, and adapt each half.")

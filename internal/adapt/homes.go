@@ -88,10 +88,10 @@ func (h *homing) lacks(op *interp.Op) bool {
 	return h != nil && homeCode(h.from, h.to, gOf(h.from, op), op.Moves) == profiles.Refused
 }
 
-// isAbove says whether Z is known to stand no lower than a level: on the way out of
-// the work nothing goes down.
+// isAbove says whether Z is known to stand above a level: on the way out of the work
+// nothing goes down.
 func isAbove(known interp.AxisSet, at *interp.Point, i int, level float64) bool {
-	return i == 2 && known.Has(i) && at[i] >= level
+	return i == 2 && known.Has(i) && at[i] > level+1e-6
 }
 
 // homeInWork sends the move that the output makes in place of one in machine

@@ -347,9 +347,9 @@ func (a *adapter) followM(word *parser.Word) {
 	case profiles.ToolChange:
 		w.spindle = interp.SpindleOff
 		if a.to.Tools.Pockets == 0 {
-			w.belts = ^uint64(0)
+			w.freesBelt(true)
 		}
 	case profiles.ProgramStop:
-		w.belts = ^uint64(0)
+		w.freesBelt(false)
 	}
 }

@@ -22,6 +22,7 @@ type sight struct {
 	meant      map[int64]bool // sequence numbers that a jump or a contour leads to
 	computed   bool           // which, is computed
 	places     places
+	shifts     bool // the operator must move the belt between two speeds
 	change     bool // a tool is changed otherwise than the machine wants, or left elsewhere than it does
 }
 
@@ -75,7 +76,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 	from := opt.From
 	numbers := &numbering{m: from}
 	said, axes := from.Kind != "", false
-	changes, own := opt.changes(), newOwnChange(opt.From, opt.To)
+	changes, own, belts := opt.changes(), newOwnChange(opt.From, opt.To), newBelting(opt)
 	visit := interp.Visitor{
 		Block: func(b *parser.Block) {
 			s.deletes = s.deletes || b.Delete != 0
@@ -103,6 +104,7 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 		Op: func(op *interp.Op) {
 			changes.op(op)
 			s.places.op(op)
+			belts.op(op)
 			s.change = own.op(op, op.Block) != "" || s.change
 			if op.Kind <= interp.Arc && !op.Home {
 				s.cycles = s.cycles || op.InCycle
@@ -116,13 +118,18 @@ func glance(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 			}
 		},
 	}
-	if changes != nil {
-		visit.After = func(b *parser.Block) { s.change = s.change || changes.other(b) }
+	var in *interp.Interp
+	if changes != nil || belts != nil {
+		visit.After = func(b *parser.Block) {
+			s.change = s.change || changes != nil && changes.other(b)
+			belts.ends(b, in.State())
+		}
 	}
-	in := interp.New(from, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, visit)
+	in = interp.New(from, interp.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}, visit)
 	if _, err := in.Run(src, size); err != nil {
 		return nil, err
 	}
+	s.shifts = belts != nil && belts.shifts
 	return s, nil
 }
 

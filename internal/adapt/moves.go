@@ -477,7 +477,7 @@ func (a *adapter) stops(b *parser.Block) {
 		}
 		a.mcode(m)
 		if m == profiles.ProgramStop || m == profiles.PalletStop {
-			w.belts = ^uint64(0)
+			w.freesBelt(false)
 		}
 		a.ended = a.ended || m == profiles.ProgramEnd || m == profiles.ProgramEndRewind
 	}

@@ -22,7 +22,7 @@ func TestOperatorIsTold(t *testing.T) {
 		{"nothing at the stop", "", "G1 X2. F5. (FINISH)\nM0\n", rules.Note, "reads no comments: they are left out"},
 		{"the end is no stop", "", "M9 (DONE)\n", rules.Note, "reads no comments: they are left out"},
 		{"many", "", strings.Repeat("M1 (LOOK)\n", 8), rules.Warning, `M1 "LOOK" (line 9) and 2 more`},
-		{"the belt", "", "S200 M3\nG1 X2. F5.\nM5\nS2000 M3\nX3.\n", rules.Warning, `M0 "BELT ON FAST" (line 7)`},
+		{"the belt", "", "S200 M3\nG1 X2. F5.\nM5\nS2000 M3\nX3.\n", rules.Warning, `M0 "BELT ON SLOW" (line 4); M0 "BELT ON FAST" (line 7)`},
 		{"in another way of writing", ";", "M0 (TURN)\n", 0, ""},
 		{"as it is", "(", "M0 (TURN)\n", 0, ""},
 	}

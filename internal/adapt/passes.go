@@ -82,7 +82,7 @@ func Passes() []*Pass {
 		{Name: Codes, Summary: "G and M codes by the numbers of the control", Mends: []string{"code-not-accepted"},
 			Doc: `A code whose meaning has another number here is mapped. One that says what holds on this control anyway is left out; where that leaves something to do it is told.`},
 		{Name: Gears, Summary: "gear codes and belt stops before the speeds that need them", Mends: []string{"speed-outside-gear", "speed-straddles-gear", "gear-shift-in-cut"},
-			Doc: `The lowest gear that reaches the speed, with the spindle stopped where the machine wants that; a stop for moving the belt where gears are shifted by hand.`},
+			Doc: `The lowest gear that reaches the speed, with the spindle stopped where the machine wants that; a stop for moving the belt where gears are shifted by hand. A program with such a stop says the belt of its first speed too, and that of each tool.`},
 		{Name: ToolChange, Summary: "tool changes as the machine wants them",
 			Doc: `Where the profile has tools.change_sequence: what it says before a change, and the program has not done, is put in; T and the change code stand in one block or in two as it has them; stops behind the change follow. The coolant is on again before the next move for which the program has it on. What is done already stays, in the order that it has. Coolant that the machine's tool-change program switches off is on again too. A program that goes on from where it stood, though the tool has gone up, is told.`},
 		{Name: Homing, Summary: "moves to the home position as moves to a place of the work", Mends: []string{"code-not-accepted"},

@@ -296,7 +296,7 @@ func (a *adapter) tool(b *parser.Block, split bool) {
 		a.mcode(profiles.ToolChange)
 		w.spindle = interp.SpindleOff
 		if a.to.Tools.Pockets == 0 {
-			w.belts = ^uint64(0)
+			w.freesBelt(true)
 		}
 	}
 	if split && l.change {

@@ -40,28 +40,29 @@ type writer struct {
 	count  bool   // numbers of axis words have no point
 
 	// What is in force on the machine.
-	motion   profiles.Meaning // Refused: to be said before the next move
-	plane    interp.Plane
-	distance profiles.Meaning
-	feedMode profiles.Meaning
-	units    profiles.Meaning
-	retract  profiles.Meaning
-	comp     profiles.Meaning
-	feed     float64 // mm/s under per-minute, mm under per-revolution; 0: to be said before the next feed move
-	speed    float64 // rpm; 0: not said
-	spindle  interp.SpindleState
-	gear     int    // -1: not known
-	belts    uint64 // of gears shifted by hand: those that all speeds since the last stop can have
-	at       interp.Point
-	known    interp.AxisSet
-	cycle    hole       // the canned cycle in force, motion says which
-	levels   holeLevels // that it was told
-	level    float64
-	inCycle  bool // cycles stand in a row
+	motion    profiles.Meaning // Refused: to be said before the next move
+	plane     interp.Plane
+	distance  profiles.Meaning
+	feedMode  profiles.Meaning
+	units     profiles.Meaning
+	retract   profiles.Meaning
+	comp      profiles.Meaning
+	feed      float64 // mm/s under per-minute, mm under per-revolution; 0: to be said before the next feed move
+	speed     float64 // rpm; 0: not said
+	spindle   interp.SpindleState
+	gear      int    // -1: not known
+	belts     uint64 // of gears shifted by hand: those that all speeds since the last stop can have
+	tellsBelt bool   // the operator is told which
+	at        interp.Point
+	known     interp.AxisSet
+	cycle     hole       // the canned cycle in force, motion says which
+	levels    holeLevels // that it was told
+	level     float64
+	inCycle   bool // cycles stand in a row
 }
 
 func newWriter(m *profiles.Machine, out *bufio.Writer) *writer {
-	w := &writer{m: m, out: out, blank: true, end: "\n", gear: -1, belts: ^uint64(0), spindle: interp.SpindleOff, comp: profiles.CompOff}
+	w := &writer{m: m, out: out, blank: true, end: "\n", gear: -1, belts: anyBelt, spindle: interp.SpindleOff, comp: profiles.CompOff}
 	// The state at power-up is the interpreter's to know.
 	s := interp.New(m, interp.Options{}, interp.Visitor{}).State()
 	w.motion, w.plane, w.distance, w.feedMode = s.Motion, s.Plane, s.Distance, s.FeedMode
