@@ -50,6 +50,7 @@ func (a *adapter) cycles(b *parser.Block) {
 				"Tap by hand, or on another machine. A tap that feeds out further than R on the machine that the program was written for does not here.")
 			return
 		default:
+			a.surePlace(&a.ops[from], &h)
 			for i := from; i < from+n; i++ {
 				a.ops[i].InCycle = true // dwells and the spindle too
 				a.operation(&a.ops[i], 0)
@@ -199,7 +200,7 @@ func (a *adapter) writeHole(h *hole) {
 	a.motionCode(h.m)
 	w.inCycle = true
 	for i, axis := range [...]int{first, second} {
-		if !again || w.snap(axis, h.place[i]) != w.snap(axis, w.at[axis]) || a.words.axes.Has(axis) {
+		if !again || w.snap(axis, h.place[i]) != w.snap(axis, w.at[axis]) || w.doubts.axes.Has(axis) || a.words.axes.Has(axis) {
 			w.goTo(axis, h.place[i])
 		}
 	}

@@ -226,6 +226,7 @@ func (a *adapter) put(b *parser.Block) {
 	a.w.recent = a.w.recent[:0]
 	a.restore()
 	a.resolved = a.resolved && !a.compOver()
+	a.w.doubt(b, a.from)
 	wrote := a.changesTool(b)
 	wrote = a.followsOwn(b) || wrote
 	a.keepsPitch()

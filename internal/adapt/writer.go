@@ -59,6 +59,7 @@ type writer struct {
 	levels    holeLevels // that it was told
 	level     float64
 	inCycle   bool // cycles stand in a row
+	doubts    doubts
 }
 
 func newWriter(m *profiles.Machine, out *bufio.Writer) *writer {
@@ -259,6 +260,7 @@ func (w *writer) goTo(i int, to float64) {
 	}
 	w.at[i] = to
 	w.known |= 1 << i
+	w.sure(1 << i)
 	w.number(profiles.AxisLetters[i], math.Round((to-from)/w.step(i)))
 }
 
@@ -393,6 +395,7 @@ func (w *writer) follow(before, after *interp.State, moved interp.AxisSet, said 
 		_, _, normal := w.plane.Axes()
 		w.inCycle, w.level = true, before.At[normal]
 	}
+	w.sure(moved)
 	for i := range profiles.NumAxes {
 		if moved.Has(i) {
 			w.at[i] = after.At[i]
