@@ -2,8 +2,11 @@ package adapt
 
 import (
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tapefit/parser"
+	"tapefit/profiles"
 )
 
 // comment is the text of the block's comments, as the machine takes it; "" where
@@ -30,17 +33,44 @@ func (a *adapter) comment(b *parser.Block) []byte {
 
 // asComment is a text as a comment; "" where the machine takes none.
 func (a *adapter) asComment(text string) string {
-	text = strings.TrimSpace(text)
 	marks := a.to.Block.Comments
+	if strings.Contains(marks, "(") {
+		text = strings.NewReplacer("(", "[", ")", "]").Replace(text)
+	}
+	text = inCharacters(a.to, strings.TrimSpace(text))
 	switch {
 	case text == "":
 		return ""
 	case strings.Contains(marks, "("):
-		return "(" + strings.NewReplacer("(", "[", ")", "]").Replace(text) + ")"
+		return "(" + text + ")"
 	case strings.Contains(marks, ";"):
 		return "; " + text
 	}
 	return ""
+}
+
+// inCharacters is a text for a comment in what the machine reads: capitals for small
+// letters, and a blank for what is left.
+func inCharacters(m *profiles.Machine, text string) string {
+	set, limited := m.Characters()
+	if !limited {
+		return text
+	}
+	other := false
+	text = strings.Map(func(r rune) rune {
+		switch capital := unicode.ToUpper(r); {
+		case r < utf8.RuneSelf && set[r]:
+			return r
+		case capital < utf8.RuneSelf && set[capital]:
+			return capital
+		}
+		other = true
+		return ' '
+	}, text)
+	if other {
+		text = strings.Join(strings.Fields(text), " ")
+	}
+	return text
 }
 
 // broken is a comment in pieces of at most longest characters, broken at blanks.

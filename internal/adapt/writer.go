@@ -26,6 +26,7 @@ type writer struct {
 	bytes  int64
 	recent []byte // what was written for the block, up to mostRecent
 	holds  bool   // lines are held in held, and not written
+	open   bool   // the line written last has no end
 	held   []byte
 	buf    []byte // the block being written
 	slash  bool   // it has block delete
@@ -71,8 +72,17 @@ func newWriter(m *profiles.Machine, out *bufio.Writer) *writer {
 	return w
 }
 
-// write writes a line as it is, with its end.
+// write writes a line as it is, with its end. Behind the last line of a text, which may
+// have none, it begins another.
 func (w *writer) write(line []byte) {
+	if text := bytes.Trim(line, "\x00"); len(text) > 0 && !w.holds { // NUL is blank tape
+		if w.open && text[0] != '\n' && text[0] != '\r' {
+			w.open = false
+			w.write([]byte(w.end))
+		}
+		last := text[len(text)-1]
+		w.open = last != '\n' && last != '\r'
+	}
 	if len(w.recent) < mostRecent {
 		w.recent = append(w.recent, line...)
 	}
