@@ -124,7 +124,7 @@ func (r *recorder) homeInWork(op *interp.Op) {
 	from, to = only(&from, known), only(&to, known|moves)
 	s.curve = line(&from, &to, r.scale)
 	s.rapid, s.feed, s.moves, s.steps = op.Kind == interp.Traverse, r.rate(op), moves, 0
-	s.jump = known != r.known || from != only(&r.last, known) || r.opened != 0
+	s.jump = r.jumps(&from, known) || r.opened != 0
 	s.fromKnown, s.toKnown = known, known|moves
 	r.last, r.known = to, known|moves
 	r.opened &^= moves

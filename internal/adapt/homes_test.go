@@ -1,6 +1,7 @@
 package adapt
 
 import (
+	"strconv"
 	"strings"
 	"testing"
 
@@ -32,6 +33,7 @@ func TestHoming(t *testing.T) {
 		{"and no more for the change", "bed-mill", noG28, "", "Z2.\nG91 G28 Z0\nG90\nT1 M6\n", "Z2.\nG53 Z0.\nG90\nT1 M6\n"},
 		{"to a level of the work on a machine whose home is not known: the change goes up", "bed-mill", noG28 + "|no home", "1",
 			"Z.5\nG91 G28 Z0\nG90\nT1 M6\n", "Z.5\nZ1.\nG90\nG53 G0 Z0.\nT1 M6\n"},
+		{"from a place that has been added up", "knee-mill", "", "4", "Z0\nG91\nY.1\nY.1\nY.1\nG90\nY.3\nG53 G0 Z0\nX1.\n", "Z0\nG91\nY.1\nY.1\nY.1\nG90\nY.3\nG0 Z4.\nX1.\n"},
 		{"two tools without their lengths", "bed-mill", noG43, "", "G53 G0 Z0\nT1 M6\nG0 X1. Y1.\nG43 H1 Z1.\nG53 G0 Z0\nT2 M6\nG0 X2. Y3.\nG43 H2 Z1.\n",
 			"G53 G0 Z0\nT1 M6\nG0 X1. Y1.\nZ1.\nG53 G0 Z0\nT2 M6\nG0 X2. Y3.\nZ1.\n"},
 		{"to where the length would bring it anyway", "bed-mill", noG43, "", "T1 M6\nG43 H1 G0 Z1.\nG53 G0 Z0\nG0 Z14.\nX1.\n",
@@ -60,7 +62,8 @@ func TestHoming(t *testing.T) {
 				opt.From = machine(t, "bed-mill")
 			}
 			if test.home != "" {
-				opt.Home[2] = mm(25.4)
+				level, _ := strconv.ParseFloat(test.home, 64)
+				opt.Home[2] = mm(25.4 * level)
 			}
 			got, r, err := adapted(t, "%\nG20 G90\nG0 X0 Y0\n"+test.source+"M30\n%\n", opt)
 			if err != nil {

@@ -175,7 +175,7 @@ func (r *recorder) goUp(op *interp.Op, at *interp.Point, known interp.AxisSet, l
 	s := r.steps.add(moveStep, op.Block.Line)
 	s.curve = line(&from, &to, r.scale)
 	s.rapid, s.feed, s.moves, s.steps = true, rate{}, interp.Z, 0
-	s.fromKnown, s.toKnown, s.jump = known, known, known != r.known || from != r.last
+	s.fromKnown, s.toKnown, s.jump = known, known, r.jumps(&from, known)
 	r.last, r.known = to, known
 	r.place[2] = level
 	r.placed |= interp.Z

@@ -455,7 +455,6 @@ func (r *recorder) path(op *interp.Op) {
 		}
 	}
 	from, to = only(&from, fromKnown), only(&to, toKnown|op.Steps)
-	jump := fromKnown != r.known
 	for i := range from {
 		if !(fromKnown & r.known).Has(i) {
 			continue
@@ -465,10 +464,8 @@ func (r *recorder) path(op *interp.Op) {
 			from[i] += r.turned[i]
 			to[i] += r.turned[i]
 		}
-		// What the control makes of adding up is not a jump.
-		const same = 1e-7
-		jump = jump || math.Abs(from[i]-r.last[i]) > same
 	}
+	jump := r.jumps(&from, fromKnown)
 	r.last, r.known = to, toKnown
 	r.moves++
 	s := r.steps.add(moveStep, op.Block.Line)
@@ -492,6 +489,21 @@ func (r *recorder) path(op *interp.Op) {
 		s.jump = false
 		s.curve = r.arc.part(k, n, whole.to)
 	}
+}
+
+// jumps says whether a move begins elsewhere than where the one before has ended. What
+// the control makes of adding up is not a jump.
+func (r *recorder) jumps(from *interp.Point, known interp.AxisSet) bool {
+	const same = 1e-7
+	if known != r.known {
+		return true
+	}
+	for i := range from {
+		if known.Has(i) && math.Abs(from[i]-r.last[i]) > same {
+			return true
+		}
+	}
+	return false
 }
 
 func (r *recorder) wraps(i int) bool {
