@@ -316,7 +316,8 @@ func (p *page) facts(d *pageData) {
 	for i, e := range r.Extents {
 		if known(e) {
 			u := unitsOfAxis(r.Machine, i)
-			add(string(profiles.AxisLetters[i])+", "+u.name, u.number(e.Min)+" to "+u.number(e.Max))
+			name, by := nameOfAxis(r.Machine, i)
+			add(name+", "+u.name, u.number(e.Min*by)+" to "+u.number(e.Max*by))
 		}
 	}
 	if most := p.fastest(); most > 0 {
@@ -453,6 +454,8 @@ type pageScript struct {
 	Unit     string               `json:"unit"`
 	Decimals int                  `json:"decimals"`
 	Lathe    bool                 `json:"lathe"`
+	X        string               `json:"x"`     // how places along X are headed
+	XBy      float64              `json:"xBy"`   // by what they are multiplied for that
 	Chart    [3]float64           `json:"chart"` // width, left and right room of a chart
 }
 
@@ -489,6 +492,7 @@ func (p *page) script() *pageScript {
 		Chart: [3]float64{chartWidth, chartLeft, chartRight}, Boxes: map[string][]float64{},
 		Found: []pageFinding{}, Views: []pageView{},
 	}
+	s.X, s.XBy = nameOfAxis(p.r.Machine, 0)
 	for _, v := range projections(p.r.Machine) {
 		s.Views = append(s.Views, pageView{v.name, v.across, v.up})
 	}

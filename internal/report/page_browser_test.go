@@ -296,3 +296,35 @@ func TestPageOfALongPath(t *testing.T) {
 	}
 	b.quiet(t)
 }
+
+// On a lathe the piece that is chosen says what its X is, and the speed that the
+// spindle has there.
+func TestPageOfALathe(t *testing.T) {
+	b := openPage(t, pageOf(t, "slant-lathe", "face.ngc", facing))
+	key := func(name string) string {
+		b.run(t, chromedp.Evaluate(`document.getElementById("path").dispatchEvent(new KeyboardEvent("keydown", {key: "`+name+`"}))`, nil))
+		return eval[string](t, b, pieceText)
+	}
+	var cut []string // backwards, a piece each
+	text := key("End")
+	for range 200 {
+		if strings.Contains(text, "G1 X0 F.01") {
+			cut = append(cut, text)
+		} else if len(cut) > 0 {
+			break
+		}
+		text = key("ArrowLeft")
+	}
+	if len(cut) < 10 {
+		t.Fatalf("a cut of %d pieces", len(cut))
+	}
+	for _, tt := range []struct{ piece, want string }{
+		{cut[0], `X dia\. 0\.0000  Z 0\.0000 in.*feed 7\.0, goes [67]\.\d in/min.*spindle 700 rpm`},
+		{cut[len(cut)-1], `X dia\. 3\.\d+  .*feed [12]\.\d, goes [12]\.\d in/min.*spindle (19|20)\d rpm`},
+	} {
+		if !regexp.MustCompile(tt.want).MatchString(tt.piece) {
+			t.Errorf("%q, want %s", tt.piece, tt.want)
+		}
+	}
+	b.quiet(t)
+}

@@ -342,7 +342,11 @@ func (h *sheet) zeros(d *sheetData) {
 			if at != nil {
 				value = unitsOfAxis(m, i).number(float64(*at))
 			}
-			z.Axes = append(z.Axes, blank{profiles.AxisLetters[i : i+1], value})
+			name := profiles.AxisLetters[i : i+1]
+			if i == 0 && m.Kind == "lathe" {
+				name = "X, radius"
+			}
+			z.Axes = append(z.Axes, blank{name, value})
 		}
 		d.Zeros = append(d.Zeros, z)
 	}
@@ -371,10 +375,7 @@ func (h *sheet) pictures(d *sheetData) {
 			continue
 		}
 		u := unitsOfAxis(h.r.Machine, i)
-		name, by := profiles.AxisLetters[i:i+1], 1.0
-		if a := h.r.Machine.Axis(i); a != nil && a.Diameter {
-			name, by = "X dia.", 2
-		}
+		name, by := nameOfAxis(h.r.Machine, i)
 		d.Reach = append(d.Reach, fmt.Sprintf("%s %s to %s", name, u.number(e.Min*by), u.number(e.Max*by)))
 	}
 }

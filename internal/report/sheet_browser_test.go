@@ -30,6 +30,12 @@ func (b *browser) onPaper(t *testing.T, size [2]float64) int {
 	return len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(pdf, -1))
 }
 
+// cutOff is the first text of a picture that does not lie in it whole.
+const cutOff = `(Array.from(document.querySelectorAll("figure > svg text")).find((e) => {
+	const text = e.getBoundingClientRect(), all = e.closest("figure > svg").getBoundingClientRect();
+	return text.left < all.left || text.right > all.right || text.top < all.top - 1 || text.bottom > all.bottom + 1;
+}) || {textContent: ""}).textContent`
+
 // A setup sheet is one or two pages, on either paper: who has to turn more of
 // them at the machine does not read them.
 func TestSheetOnPaper(t *testing.T) {
@@ -53,6 +59,9 @@ func TestSheetOnPaper(t *testing.T) {
 				t.Fatal(err)
 			}
 			b.run(t, chromedp.Navigate("file://"+file))
+		}
+		if cut := eval[string](t, b, cutOff); cut != "" {
+			t.Errorf("%s on %s: cut off at the edge of its picture: %s", job.program, job.machine, cut)
 		}
 		for name, size := range papers {
 			if n := b.onPaper(t, size); n < 1 || n > job.most {

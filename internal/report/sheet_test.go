@@ -68,6 +68,7 @@ func TestSheetSays(t *testing.T) {
 			"T1 at 414 to 700 (260 ft/min), T2 at 575 to 700 (320 ft/min), T3 at 332 to 700 (200 ft/min), T4 at 420",
 			"0.08333 in/rev -0.9600",
 			"X dia. 2.4000",
+			"X, radius 0.0000 [ ]",
 		}, []string{"Dry run above the part"}},
 	} {
 		text := words(sheetOf(t, tt.machine, tt.program, demo(t, tt.program)))

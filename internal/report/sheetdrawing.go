@@ -10,8 +10,10 @@ import (
 )
 
 // Room for the dimensions of a sheet's picture, in its own units: below, at the
-// left and all round.
+// left at least and all round; and how wide a sign of its text is at most, figures
+// and blanks taken together.
 const (
+	glyph       = 7.4
 	sheetFoot   = 34.0
 	sheetLeft   = 88.0
 	sheetMargin = 12.0
@@ -30,24 +32,26 @@ func (s *Scene) sheetView(p projection, width, most float64) template.HTML {
 		x, y := dot(c, p.across), dot(c, p.up)
 		b = [4]float64{min(b[0], x), max(b[1], x), min(b[2], y), max(b[3], y)}
 	}
+	e := endsOf(b, p, s.machine)
+	left := max(sheetLeft, 24+glyph*float64(max(len(e.top), len(e.bottom))))
 	w, h := max(b[1]-b[0], 1e-6), max(b[3]-b[2], 1e-6)
 	const air = 1.14 // so that the way in is seen
-	height := min(most, sheetFoot+sheetMargin+max(h/w*(width-sheetLeft-sheetMargin), 60))
+	height := min(most, sheetFoot+sheetMargin+max(h/w*(width-left-sheetMargin), 60))
 	d := drawing{p: p, width: width, height: height}
-	d.scale = min((width-sheetLeft-sheetMargin)/w, (height-sheetFoot-sheetMargin)/h) / air
-	d.left = (b[0]+b[1])/2 - (width+sheetLeft-sheetMargin)/2/d.scale
+	d.scale = min((width-left-sheetMargin)/w, (height-sheetFoot-sheetMargin)/h) / air
+	d.left = (b[0]+b[1])/2 - (width+left-sheetMargin)/2/d.scale
 	d.top = (b[2]+b[3])/2 + (height-sheetFoot+sheetMargin)/2/d.scale
 	name := template.HTMLEscapeString(p.title)
 	fmt.Fprintf(&d.b, `<svg viewBox="0 0 %g %g" role="img" aria-label="Reach of the cuts, %s, measured from work zero">`, width, height, strings.ToLower(name))
-	fmt.Fprintf(&d.b, `<svg x="%g" y="0" width="%g" height="%g" viewBox="%g 0 %g %g">`, sheetLeft, width-sheetLeft, height-sheetFoot, sheetLeft, width-sheetLeft, height-sheetFoot)
+	fmt.Fprintf(&d.b, `<svg x="%g" y="0" width="%g" height="%g" viewBox="%g 0 %g %g">`, left, width-left, height-sheetFoot, left, width-left, height-sheetFoot)
 	for _, kind := range []PieceKind{Rapid, Cut, Round, Plunge} {
 		d.pieces(s.Vertices, kind)
 	}
 	d.holes(s.Vertices)
 	d.box(box, "stock")
-	d.zero()
+	d.zero(left)
 	d.b.WriteString(`</svg>`)
-	d.ends(b, unitsOf(s.machine), s.machine)
+	d.ends(b, left, &e)
 	d.b.WriteString(`</svg>`)
 	return template.HTML(d.b.String()) // made of numbers and words of ours alone
 }
@@ -71,43 +75,57 @@ func (d *drawing) holes(all []Vertex) {
 }
 
 // zero marks work zero, where the picture reaches it.
-func (d *drawing) zero() {
+func (d *drawing) zero(room float64) {
 	x, y := d.at([3]float64{})
-	if x < sheetLeft || x > d.width || y < 0 || y > d.height-sheetFoot {
+	if x < room || x > d.width || y < 0 || y > d.height-sheetFoot {
 		return
 	}
 	fmt.Fprintf(&d.b, `<path class="zero" d="M%s %sh32m-16-16v32"/><circle class="zero" cx="%s" cy="%s" r="7"/><path class="zerofill" d="M%s %sh7a7 7 0 0 1-7 7zm0 0h-7a7 7 0 0 1 7-7z"/>`,
 		px(x-16), px(y), px(x), px(y), px(x), px(y))
 }
 
+// sheetEnds are the texts of the dimensions: at both ends across, with the whole,
+// and at both ends up.
+type sheetEnds struct{ left, right, whole, both, top, bottom string }
+
+func endsOf(b [4]float64, p projection, m *profiles.Machine) sheetEnds {
+	u := unitsOf(m)
+	across, acrossBy := axisOf(p.across, m)
+	up, upBy := axisOf(p.up, m)
+	left, right := u.number(b[0]*acrossBy), u.number(b[1]*acrossBy)
+	return sheetEnds{
+		left: across + " " + left, right: right, whole: u.number((b[1]-b[0])*acrossBy) + " wide",
+		both: across + " " + left + " to " + right,
+		top:  up + " " + u.number(b[3]*upBy), bottom: u.number(b[2] * upBy),
+	}
+}
+
 // ends writes how far the cuts go, as measured from work zero: across below the
-// picture, and up at its left.
-func (d *drawing) ends(b [4]float64, u units, m *profiles.Machine) {
-	across, acrossBy := axisOf(d.p.across, m)
-	up, upBy := axisOf(d.p.up, m)
+// picture, and up at its left, in the room there.
+func (d *drawing) ends(b [4]float64, room float64, e *sheetEnds) {
 	foot := d.height - sheetFoot
 	left, right := (b[0]-d.left)*d.scale, (b[1]-d.left)*d.scale
 	top, bottom := (d.top-b[3])*d.scale, (d.top-b[2])*d.scale
 	fmt.Fprintf(&d.b, `<path class="dim" d="M%s %sV%gM%s %sV%gM%s %gH%s"/>`,
 		px(left), px(bottom+3), foot+16, px(right), px(bottom+3), foot+16, px(left), foot+11, px(right))
 	fmt.Fprintf(&d.b, `<path class="dim" d="M%s %sH%gM%s %sH%gM%g %sV%s"/>`,
-		px(left-3), px(top), sheetLeft-16, px(left-3), px(bottom), sheetLeft-16, sheetLeft-11, px(top), px(bottom))
-	text := func(x, y float64, anchor, format string, args ...any) {
-		fmt.Fprintf(&d.b, `<text x="%s" y="%s" text-anchor="%s">%s</text>`, px(x), px(y), anchor, fmt.Sprintf(format, args...))
+		px(left-3), px(top), room-16, px(left-3), px(bottom), room-16, room-11, px(top), px(bottom))
+	text := func(x, y float64, anchor, text string) {
+		fmt.Fprintf(&d.b, `<text x="%s" y="%s" text-anchor="%s">%s</text>`, px(x), px(y), anchor, text)
 	}
 	if right-left > 190 {
-		text(left, foot+29, "start", "%s %s", across, u.number(b[0]*acrossBy))
-		text((left+right)/2, foot+29, "middle", "%s wide", u.number((b[1]-b[0])*acrossBy))
-		text(right, foot+29, "end", "%s", u.number(b[1]*acrossBy))
+		text(left, foot+29, "start", e.left)
+		text((left+right)/2, foot+29, "middle", e.whole)
+		text(right, foot+29, "end", e.right)
 	} else { // no room below itself
-		text((left+right)/2, foot+29, "middle", "%s %s to %s", across, u.number(b[0]*acrossBy), u.number(b[1]*acrossBy))
+		text((left+right)/2, foot+29, "middle", e.both)
 	}
 	low, high := max(bottom+4, 12), max(top+4, 12)
 	if low-high < 14 {
 		low, high = (low+high)/2+7, (low+high)/2-7
 	}
-	text(sheetLeft-18, high, "end", "%s %s", up, u.number(b[3]*upBy))
-	text(sheetLeft-18, low, "end", "%s", u.number(b[2]*upBy))
+	text(room-18, high, "end", e.top)
+	text(room-18, low, "end", e.bottom)
 }
 
 func unit(i int) (v [3]float64) {
@@ -119,13 +137,9 @@ func unit(i int) (v [3]float64) {
 // along it is multiplied to be read: X words of lathes are diameters.
 func axisOf(along [3]float64, m *profiles.Machine) (name string, by float64) {
 	for i := range along {
-		if along != unit(i) {
-			continue
+		if along == unit(i) {
+			return nameOfAxis(m, i)
 		}
-		if a := m.Axis(i); a != nil && a.Diameter {
-			return profiles.AxisLetters[i:i+1] + " dia.", 2
-		}
-		return profiles.AxisLetters[i : i+1], 1
 	}
 	return "", 1
 }

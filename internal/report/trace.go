@@ -189,16 +189,11 @@ func (t *Trace) textMove(op *interp.Op) {
 		if !op.Moves.Has(i) {
 			continue
 		}
-		t.buf = append(t.buf, ' ', profiles.AxisLetters[i])
-		switch {
-		case !op.ToKnown.Has(i):
-			t.buf = append(t.buf, '?')
-		case i >= 3:
-			t.buf = strconv.AppendFloat(t.buf, op.To[i], 'f', 3, 64)
-		case i == 0 && op.State.Diameter:
-			t.buf = append(t.buf, t.units.number(2*op.To[i])...)
-		default:
-			t.buf = append(t.buf, t.units.number(op.To[i])...)
+		t.buf = append(t.buf, ' ')
+		if op.ToKnown.Has(i) {
+			t.place(op, i, op.To[i])
+		} else {
+			t.buf = append(t.buf, profiles.AxisLetters[i], '?')
 		}
 	}
 	if op.Kind == interp.Arc {
@@ -207,25 +202,50 @@ func (t *Trace) textMove(op *interp.Op) {
 		if op.CW {
 			way = "cw"
 		}
-		one, other := op.Center[first], op.Center[second]
-		if op.State.Diameter && first == 0 {
-			one *= 2
-		} else if op.State.Diameter && second == 0 {
-			other *= 2
-		}
-		t.buf = fmt.Appendf(t.buf, "  %s about %c%s %c%s", way,
-			profiles.AxisLetters[first], t.units.number(one), profiles.AxisLetters[second], t.units.number(other))
+		t.buf = fmt.Appendf(t.buf, "  %s about ", way)
+		t.place(op, first, op.Center[first])
+		t.buf = append(t.buf, ' ')
+		t.place(op, second, op.Center[second])
 	}
 	if op.Kind != interp.Traverse {
-		scale := t.units.scale
-		if op.Moves&interp.XYZ == 0 {
-			scale = 1 // degrees
-		}
-		if op.Feed > 0 {
-			t.buf = fmt.Appendf(t.buf, "  F%s", short(op.Feed*60/scale, 2))
-		} else {
-			t.buf = append(t.buf, "  F?"...)
-		}
+		t.feed(op)
+	}
+}
+
+// place appends a place along axis i, and whether it is a diameter or the radius.
+func (t *Trace) place(op *interp.Op, i int, v float64) {
+	what := ""
+	switch {
+	case i == 0 && op.State.Diameter:
+		v, what = 2*v, " dia."
+	case i == 0 && t.m.Kind == "lathe":
+		what = " radius"
+	}
+	t.buf = append(t.buf, profiles.AxisLetters[i])
+	if i >= firstRotary {
+		t.buf = strconv.AppendFloat(t.buf, v, 'f', 3, 64)
+	} else {
+		t.buf = append(t.buf, t.units.number(v)...)
+	}
+	t.buf = append(t.buf, what...)
+}
+
+// feed appends the feed as F has it.
+func (t *Trace) feed(op *interp.Op) {
+	scale, per := t.units.scale, op.PerRev
+	if op.Moves&interp.XYZ == 0 {
+		scale = 1 // degrees
+	}
+	if op.Lead > 0 {
+		per = op.Lead
+	}
+	switch {
+	case !(op.Feed > 0):
+		t.buf = append(t.buf, "  F?"...)
+	case op.PerRev > 0:
+		t.buf = fmt.Appendf(t.buf, "  F%s/rev", short(per/scale, t.units.decimals+1))
+	default:
+		t.buf = fmt.Appendf(t.buf, "  F%s", short(op.Feed*60/scale, 2))
 	}
 }
 

@@ -43,6 +43,19 @@ func unitsOfAxis(m *profiles.Machine, i int) units {
 	return unitsOf(m)
 }
 
+// nameOfAxis is how the places of axis i are headed, and by what they are multiplied
+// to be read so: X words of lathes are diameters, and where they are not that is
+// said too.
+func nameOfAxis(m *profiles.Machine, i int) (name string, by float64) {
+	switch a := m.Axis(i); {
+	case i == 0 && a != nil && a.Diameter:
+		return "X dia.", 2
+	case i == 0 && m.Kind == "lathe":
+		return "X radius", 1
+	}
+	return profiles.AxisLetters[i : i+1], 1
+}
+
 // firstRotary is the index of A.
 const firstRotary = 3
 

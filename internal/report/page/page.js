@@ -25,6 +25,8 @@
    * @property {string} unit
    * @property {number} decimals
    * @property {boolean} lathe
+   * @property {string} x
+   * @property {number} xBy
    * @property {number[]} chart
    */
 
@@ -300,7 +302,7 @@
     const speed = speeds[i];
     const rows = [
       (names[kinds[i]] || "begins here") + (tools[i] >= 0 ? ", T" + tools[i] : "") + ", at " + clock(times[i]),
-      (data.lathe ? "X (radius) " : "X ") + number(places[3 * i]) + (data.lathe ? "" : "  Y " + number(places[3 * i + 1])) + "  Z " + number(places[3 * i + 2]) + " " + data.unit,
+      data.x + " " + number(places[3 * i] * data.xBy) + (data.lathe ? "" : "  Y " + number(places[3 * i + 1])) + "  Z " + number(places[3 * i + 2]) + " " + data.unit,
       "feed " + (feeds[2 * i] > 0 ? feeds[2 * i].toFixed(1) : "–") + ", goes " + (feeds[2 * i + 1] > 0 ? feeds[2 * i + 1].toFixed(1) : "–") + " " + data.unit + "/min",
       speed === 0 ? "spindle off or not known" : "spindle " + Math.abs(Math.round(speed)) + " rpm" + (speed < 0 ? ", counter-clockwise" : ""),
     ];
