@@ -48,6 +48,24 @@ func Library() []Entry {
 	return append(machines, bases...)
 }
 
+// InFolder lists the profiles in a folder, by file name, with an error for each that
+// cannot be used.
+func InFolder(folder string) (entries []Entry, errs []error) {
+	files, err := filepath.Glob(filepath.Join(folder, "*.toml"))
+	if err != nil {
+		return nil, []error{fmt.Errorf("%s: %w", folder, err)}
+	}
+	for _, file := range files {
+		m, err := Load(file)
+		if err != nil {
+			errs = append(errs, err)
+			continue
+		}
+		entries = append(entries, Entry{Name: m.Name, Title: m.Title, Base: m.Kind == ""})
+	}
+	return entries, errs
+}
+
 // Find gives the machine that a person means: an argument that ends in .toml or
 // has a path separator is a file; else it names NAME.toml in one of the
 // folders, the first that has it, or an embedded profile: a person's own goes

@@ -473,6 +473,29 @@ func lspMachine(t *testing.T, start starter) {
 	if !strings.HasPrefix(named, "%\n(TAPEFIT MACHINE bed-mill)\n") {
 		t.Errorf("named, it is %q", named)
 	}
+	ours := t.TempDir()
+	if err := os.WriteFile(filepath.Join(ours, "turret.toml"), []byte("name = \"turret\"\ntitle = \"The one by the door\"\nextends = \"bed-mill\"\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	own := start(t, "--profiles", ours)
+	own.initialize(nil)
+	const headed = "(PART 17)\n" + program // the mark is not in the first line
+	own.open(uri, headed)
+	if marks := own.marks(uri, 1); len(marks) != 1 || !strings.Contains(marks[0].Message, "tape-era, turret;") {
+		t.Errorf("with a folder of profiles: %v", marks)
+	}
+	act = own.actions(uri, 0, 0)["This program is for turret: The one by the door"]
+	if act == nil {
+		t.Fatal("nothing offers the machine of the folder")
+	}
+	if text := applied(t, headed, act); text != "(PART 17)\n%\n(TAPEFIT MACHINE turret)\nG70\nM30\n%\n" {
+		t.Errorf("named, it is %q", text)
+	} else {
+		own.replace(uri, 2, text)
+		if found := codes(own.marks(uri, 2)); !slices.Equal(found, []string{"code-not-accepted"}) {
+			t.Errorf("named, it has %v", found)
+		}
+	}
 	said := func(version int, text, want string) {
 		t.Helper()
 		e.replace(uri, version, text)

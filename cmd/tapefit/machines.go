@@ -2,8 +2,6 @@ package main
 
 import (
 	"errors"
-	"fmt"
-	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -100,18 +98,9 @@ func (a *app) listMachines(folders []string) {
 
 // entries are the profiles in a folder. One that can't be used is reported.
 func (a *app) entries(folder string) []profiles.Entry {
-	files, err := filepath.Glob(filepath.Join(folder, "*.toml"))
-	if err != nil {
-		a.fail(fmt.Errorf("%s: %w", folder, err))
-	}
-	var entries []profiles.Entry
-	for _, file := range files {
-		m, err := profiles.Load(file)
-		if err != nil {
-			a.fail(err)
-			continue
-		}
-		entries = append(entries, profiles.Entry{Name: m.Name, Title: m.Title, Base: m.Kind == ""})
+	entries, errs := profiles.InFolder(folder)
+	for _, err := range errs {
+		a.fail(err)
 	}
 	return entries
 }

@@ -69,6 +69,25 @@ func (w *words) take(address byte) float64 {
 	return w.val[address-'A']
 }
 
+// Value is the number at the address in the block that was executed last, as the
+// control reads it in the units of the program. It holds in Visitor.After. False: the
+// block has no such word, or has it for an axis.
+func (in *Interp) Value(address byte) (v float64, ok bool) {
+	return in.w.val[address-'A'], in.w.has(address)
+}
+
+// Length is Value of a word that is a length, in mm. X words count as they are
+// written; in the cycles of grooves and threads a word may count least increments.
+func (in *Interp) Length(address byte) (mm float64, ok bool) {
+	switch {
+	case !in.w.has(address):
+		return 0, false
+	case in.w.g[profiles.NonModal].IsTurning():
+		return in.mm(address, 0), true
+	}
+	return in.w.val[address-'A'] * in.linear, true
+}
+
 // axes are the axes that have a word in the block.
 func (w *words) axes() AxisSet {
 	s := w.set

@@ -1,6 +1,7 @@
 package lsp
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"strings"
 
 	"tapefit/internal/adapt"
+	"tapefit/parser"
 	"tapefit/profiles"
 	"tapefit/rules"
 )
@@ -38,7 +40,7 @@ func (s *Server) codeActions(ctx context.Context, params json.RawMessage) (any, 
 	if out.result == nil {
 		for _, d := range out.shown {
 			if overlaps(d.Range, p.Range) {
-				all = append(all, s.namings(o, d)...)
+				all = append(all, s.namings(o, &out.choice, d)...)
 			}
 		}
 		return all, nil
@@ -165,24 +167,52 @@ func commentFor(m *profiles.Machine, text string) (comment string, ok bool) {
 	return comment, comment != "" && (m.Block.Longest == 0 || len(comment) <= m.Block.Longest)
 }
 
-// namings offers a comment that names a machine, for each of the library.
-func (s *Server) namings(o *opened, d diagnostic) []codeAction {
+// namings offers a comment that names a machine, for each that is known.
+func (s *Server) namings(o *opened, c *choice, d diagnostic) []codeAction {
 	if d.Code != noMachine {
 		return nil
 	}
-	at := position{}
-	if from, to := o.text.line(0); strings.HasPrefix(strings.TrimSpace(string(o.text.bytes[from:to])), "%") && len(o.text.starts) > 1 {
-		at.Line = 1
-	}
+	at, front := o.text.head()
 	var all []codeAction
-	for _, e := range profiles.Library() {
+	for _, e := range c.known() {
 		if e.Base {
 			continue
 		}
-		edit := s.edit(o, []textEdit{{span{at, at}, "(TAPEFIT MACHINE " + e.Name + ")" + o.text.lineEnd()}})
+		edit := s.edit(o, []textEdit{{span{at, at}, front + "(TAPEFIT MACHINE " + e.Name + ")" + o.text.lineEnd()}})
 		all = append(all, codeAction{Title: "This program is for " + e.Name + ": " + e.Title, Kind: quickFix, Diagnostics: []diagnostic{d}, Edit: edit})
 	}
 	return all
+}
+
+// head is where a block comes to stand first in the program: what is in front of
+// the first % mark is no part of it, and no control reads it. front goes before the
+// block, where the text ends without an end of line.
+func (t *text) head() (at position, front string) {
+	r := parser.NewFileReader(bytes.NewReader(t.bytes), int64(len(t.bytes)))
+	first := -1 // line behind the mark
+	for {
+		b, err := r.Next()
+		if err != nil { // at the end: of a text in memory there is no other
+			break
+		}
+		switch {
+		case b.Kind == parser.Percent || b.Kind == parser.Outside:
+			first = -1
+			continue
+		case first < 0:
+			first = t.lineAt(int(b.Offset))
+		}
+		if len(bytes.TrimSpace(b.Raw)) > 0 { // blank lines may stand before the mark too
+			break
+		}
+	}
+	if first >= 0 {
+		return position{Line: first}, ""
+	}
+	if from, to := t.line(len(t.starts) - 1); from < to {
+		front = t.lineEnd()
+	}
+	return t.span(len(t.bytes), len(t.bytes)).Start, front
 }
 
 // edit is a change of the program as it was when it was asked about.

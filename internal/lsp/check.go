@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"time"
 
 	"tapefit/internal/adapt"
-	"tapefit/profiles"
 	"tapefit/rules"
 )
 
@@ -166,9 +166,14 @@ func (c *choice) trouble(t *text) diagnostic {
 		err = c.machine.err
 	}
 	if err == nil {
+		var names []string
+		for _, e := range c.known() {
+			names = append(names, e.Name)
+		}
+		slices.Sort(names)
 		d.Message = fmt.Sprintf("not checked: nothing says for which machine this program is.\n"+
 			"Write (TAPEFIT MACHINE name) in it, or machine = \"name\" in a file %s in its folder, or set \"machine\" in the editor's settings for tapefit.\n"+
-			"Known are %s; \"tapefit machines new\" makes a profile of your own.", FolderFile, strings.Join(profiles.Names(), ", "))
+			"Known are %s; \"tapefit machines new\" makes a profile of your own.", FolderFile, strings.Join(names, ", "))
 		return d
 	}
 	d.Severity, d.Code = severityError, badMachine

@@ -62,8 +62,12 @@ type seen struct {
 	executed bool
 	before   interp.State
 	after    interp.State
-	more     int  // operations beyond those
-	faults   bool // it was not executed as it is written
+	more     int           // operations beyond those
+	faults   bool          // it was not executed as it is written
+	unused   []int32       // places of words that nothing in it uses
+	values   [26]reading   // of its words, by address
+	dwell    float64       // s, of its first dwell
+	centre   *interp.Point // of its first arc
 	trace    *report.Trace
 	out      bytes.Buffer
 }
@@ -99,6 +103,7 @@ func look(ctx context.Context, o *opened, c *choice, line int) (*seen, error) {
 		After: func(b *parser.Block) {
 			if b.Line == line && !s.executed {
 				s.executed, s.after = true, *in.State()
+				s.read(in)
 				stop() // the rest need not be read
 				close(done)
 			}
@@ -107,11 +112,20 @@ func look(ctx context.Context, o *opened, c *choice, line int) (*seen, error) {
 			if op.Block.Line != line || s.executed {
 				return
 			}
+			s.note(op)
 			if s.more++; s.more <= mostOps {
 				s.trace.Op(op)
 			}
 		},
-		Fault: func(f *interp.Fault) { s.faults = s.faults || f.Block.Line == line },
+		Fault: func(f *interp.Fault) {
+			if f.Block.Line != line {
+				return
+			}
+			s.faults = true
+			if f.Kind == interp.NotUsed {
+				s.unused = append(s.unused, f.Pos)
+			}
+		},
 	})
 	_, err = in.Run(src, size)
 	if s.executed {
@@ -215,10 +229,14 @@ func spindleText(m *profiles.Machine, s *interp.State) string {
 	}
 	text := [...]string{interp.SpindleOff: "spindle off", interp.SpindleCW: "spindle clockwise", interp.SpindleCCW: "spindle counterclockwise"}[s.Spindle]
 	switch {
+	case s.Surface > 0:
+		text += ", S " + report.Surface(m, s.Surface) + " at the surface"
+		if s.Spindle != interp.SpindleOff && s.Unknown&interp.UnknownSpeed == 0 {
+			text += ", " + rpm(s.Speed) + " here"
+		}
+		return text
 	case s.Unknown&interp.UnknownSpeed != 0:
 		return text + ", speed not known"
-	case s.Surface > 0:
-		return text + ", S " + number(s.Surface*60/1000) + " m/min at the surface"
 	case s.Speed > 0:
 		return text + ", S " + number(s.Speed) + " rpm"
 	}
@@ -294,6 +312,9 @@ func wordText(m *profiles.Machine, s *seen, w *parser.Word) (says string, lines 
 	if !m.Takes(w.Address) && w.Address != 'N' && w.Address != 'O' {
 		return "the control does not take words with this letter", nil
 	}
+	if says, lines := argument(m, s, w); says != "" {
+		return says, lines
+	}
 	if axis := strings.IndexByte(profiles.AxisLetters, w.Address); axis >= 0 {
 		return axisText(m, &s.after, axis)
 	}
@@ -309,7 +330,7 @@ func wordText(m *profiles.Machine, s *seen, w *parser.Word) (says string, lines 
 		}
 		return plainly(meaning), known(m, meaning, tenths)
 	case 'S':
-		return "the speed of the spindle", append(speedFits(m, w), gears(m)...)
+		return speedWord(m, s, w)
 	case 'F':
 		return "the feed", feedLimits(m)
 	case 'T':
@@ -335,7 +356,7 @@ func axisText(m *profiles.Machine, s *interp.State, i int) (says string, lines [
 		return "", nil
 	}
 	if len(a.Travel) == 2 {
-		lines = append(lines, fmt.Sprintf("travel %s to %s in machine coordinates", report.AxisLength(m, i, a.Travel[0]), report.AxisLength(m, i, a.Travel[1])))
+		lines = append(lines, fmt.Sprintf("travel %s to %s in machine coordinates%s", report.AxisLength(m, i, a.Travel[0]), report.AxisLength(m, i, a.Travel[1]), byRadius(m, i)))
 	}
 	if a.Rapid > 0 {
 		lines = append(lines, "rapid "+report.AxisSpeed(m, i, a.Rapid))
@@ -351,26 +372,14 @@ func axisText(m *profiles.Machine, s *interp.State, i int) (says string, lines [
 		}
 	}
 	if s.MachineKnown.Has(i) {
-		lines = append(lines, "that is "+report.AxisLength(m, i, profiles.Length(s.Machine[i]))+" in machine coordinates")
+		lines = append(lines, "that is "+report.AxisLength(m, i, profiles.Length(s.Machine[i]))+" in machine coordinates"+byRadius(m, i))
 	}
 	return says, lines
 }
 
-// speedFits says which gears reach a speed.
-func speedFits(m *profiles.Machine, w *parser.Word) []string {
-	if w.Expr != nil || len(m.Spindle.Gears) == 0 {
-		return nil
-	}
-	var names []string
-	for i := range m.Spindle.Gears {
-		if g := &m.Spindle.Gears[i]; g.Reaches(w.Value) {
-			names = append(names, g.Name)
-		}
-	}
-	if names == nil {
-		return []string{"as rpm, no gear reaches it"}
-	}
-	return []string{"as rpm, reached in " + strings.Join(names, " and ")}
+// byRadius says of X of a lathe that it goes as the slide moves.
+func byRadius(m *profiles.Machine, i int) string {
+	return yes(i == 0 && m.Kind == "lathe", ", by the radius", "")
 }
 
 func toolLines(m *profiles.Machine, n int, form string) (lines []string) {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -57,10 +58,11 @@ type machine struct {
 
 // A choice is the machine of a program, and what named it.
 type choice struct {
-	*machine        // nil: nothing names one
-	err      error  // nothing can be named: the file in the folder is broken
-	at, end  int    // bytes of the comment that names it; at = end where none does
-	by       string // for people
+	*machine          // nil: nothing names one
+	err      error    // nothing can be named: the file in the folder is broken
+	at, end  int      // bytes of the comment that names it; at = end where none does
+	by       string   // for people
+	folders  []string // with profiles, where nothing names a machine
 
 	offsets map[string]profiles.Offset // over those of the profile, by code
 	laid    string                     // what they were made of
@@ -96,6 +98,7 @@ func (s *Server) choose(t *text, path string, set Settings) choice {
 	case set.Machine != "":
 		name, c.by = set.Machine, "the settings"
 	default:
+		c.folders = folders
 		return c
 	}
 	c.machine = s.machines.get(name, folders, set.Values)
@@ -131,6 +134,25 @@ func (c *choice) lay(name, machine string, offsets []string, where string) {
 		c.offsets[code] = o
 		c.laid += text + "\n"
 	}
+}
+
+// known are the profiles that a program without a machine can name: those in the
+// folders, then those of the library.
+func (c *choice) known() []profiles.Entry {
+	var all []profiles.Entry
+	add := func(entries []profiles.Entry) {
+		for _, e := range entries {
+			if !slices.ContainsFunc(all, func(o profiles.Entry) bool { return o.Name == e.Name }) {
+				all = append(all, e)
+			}
+		}
+	}
+	for _, folder := range c.folders {
+		entries, _ := profiles.InFolder(folder) // what cannot be used cannot be named: "tapefit machines" says why
+		add(entries)
+	}
+	add(profiles.Library())
+	return all
 }
 
 func isFile(name string) bool {
