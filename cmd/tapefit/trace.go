@@ -27,8 +27,10 @@ subprograms followed, parameters computed. What cannot be interpreted goes to
 standard error with its place and is left out. PROGRAM is a file, text or an
 image of punched tape (ISO 840, EIA RS-244), or - for standard input.
 
-Text is in the units that the machine's people read. JSON is one object a line,
-lengths in mm, feeds in mm/min, places in the work coordinates of the block; an
+Text is in the units that the machine's people read: X of a lathe with what it
+is (dia. or radius), feeds as F has them (F0.01/rev: by the turn of the spindle).
+JSON is one object a line, lengths in mm, X as the slide moves, feeds in mm/min
+at the start of the move. Places are in the work coordinates of the block; an
 axis whose place is not known is null (in text ?).`,
 		Example: `  tapefit trace testdata/shop/programs/flange-bolt-circle.ngc --machine bed-mill
   tapefit trace old.nc --machine knee-mill --format json > old.jsonl`,
