@@ -32,7 +32,7 @@ func feedTexts(t *ToolUse, u units) (all []string) {
 // rpmText is a range of speeds of the spindle.
 func rpmText(r rules.Range) string {
 	if r.Max >= interp.NoLimit {
-		return short(r.Min, 0) + " and up, nothing holds it"
+		return short(r.Min, 0) + " and up, no clamp"
 	}
 	return rangeText(r, func(v float64) string { return short(v, 0) })
 }

@@ -4,6 +4,9 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"tapefit/internal/interp"
+	"tapefit/rules"
 )
 
 // facing is a cut to the centre line at 200 ft/min, from a diameter of 4 in.
@@ -125,5 +128,12 @@ func TestSpindleCurveIsBounded(t *testing.T) {
 	}
 	if most := (&page{s: s}).fastest(); most != 700 {
 		t.Errorf("at most %g rpm", most)
+	}
+}
+
+// Where nothing bounds the speed no figure is made up for it.
+func TestSpeedWithoutLimit(t *testing.T) {
+	if got, want := rpmText(rules.Range{Set: true, Min: 191, Max: interp.NoLimit}), "191 and up, no clamp"; got != want {
+		t.Errorf("%q, want %q", got, want)
 	}
 }
