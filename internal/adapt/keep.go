@@ -38,6 +38,10 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 		case 'G':
 			m := meaningG(a.to, w)
 			if g := m.Group(); g < profiles.StopGroup {
+				if g == profiles.MotionGroup && said.has(g) && !a.to.Block.CycleOffBeside {
+					a.why = Codes
+					return 0, false
+				}
 				said |= 1 << g
 			}
 			if !a.keepsCode(m, b) {

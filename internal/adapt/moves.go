@@ -13,6 +13,9 @@ import (
 // moves writes what the block does with its axes, and its stop.
 func (a *adapter) moves(b *parser.Block) {
 	l := &a.words
+	if l.ends {
+		a.endCycle()
+	}
 	switch m := l.nonMod; {
 	case m == profiles.DwellHere:
 		for i := range a.ops {
@@ -91,6 +94,22 @@ func (a *adapter) resolvedMove(op *done) {
 	if op.Kind <= interp.Arc {
 		a.ready()
 		a.operation(op, 0)
+	}
+}
+
+// endCycle writes the end of a cycle that stands beside a motion code, where the
+// control takes both, else in a block in front.
+func (a *adapter) endCycle() {
+	w := a.w
+	w.inCycle = false
+	if a.to.CodeFor(profiles.CycleOff) == "" {
+		return
+	}
+	w.code(profiles.CycleOff)
+	w.motion = profiles.CycleOff
+	if !a.to.Block.CycleOffBeside {
+		a.did(Codes)
+		w.flush()
 	}
 }
 

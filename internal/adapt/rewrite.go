@@ -25,6 +25,7 @@ type wordList struct {
 	axes   interp.AxisSet   // axis words
 	nonMod profiles.Meaning // the code that is for the block alone
 	motion profiles.Meaning // the motion code; Refused: none
+	ends   bool             // the end of a cycle stands beside it
 }
 
 func (l *wordList) sort(b *parser.Block, a *adapter) {
@@ -56,8 +57,10 @@ func (l *wordList) sort(b *parser.Block, a *adapter) {
 
 func (l *wordList) sortG(i int, m profiles.Meaning) {
 	switch g := m.Group(); {
+	case g == profiles.MotionGroup && m == profiles.CycleOff && l.motion != profiles.Refused:
+		l.ends = true
 	case g == profiles.MotionGroup:
-		l.motion = m
+		l.ends, l.motion = l.motion == profiles.CycleOff, m
 	case g == profiles.NonModal:
 		l.nonMod = m
 	default:
