@@ -13,11 +13,14 @@ func (r *Result) allowed(opt *Options) Allowed {
 		made[r.Changes[i].Pass.Name] = true
 	}
 	al := Allowed{LeftOut: leftOut(opt),
-		Path: pathTolerance(opt.To), Angle: 0.002, Feed: 2e-4,
+		Path: pathTolerance(opt.To), Angle: 0.002, Feed: rounding,
 		SpeedClamped: made[ClampSpeed], FeedClamped: made[ClampSpeed] || made[ClampFeed],
 		GearsAdded: made[Gears], StopsAdded: made[Gears] && opt.To.Spindle.Shift == "by-hand",
 	}
 	al.Change = made[ToolChange]
+	if made[Units] {
+		al.Surface = surfaceUnit(profiles.UnitsMM) / 2 // S is whole
+	}
 	if made[Homing] {
 		al.Homed, al.Home = true, opt.Home
 	}

@@ -135,7 +135,8 @@ func (a *adapter) sameNumber(w *parser.Word) bool {
 		point, was = to.FeedPoint, from.FeedPoint
 	case numbered&bit(w.Address) == 0:
 		return true
-	case w.Address >= 'U' && w.Address <= 'W' && a.to.Words.Incremental != a.from.Words.Incremental:
+	case w.Address >= 'U' && w.Address <= 'W' && a.to.Words.Incremental != a.from.Words.Incremental,
+		(w.Address == 'X' || w.Address == 'U') && a.w.diameter != a.state.Diameter && w.Value != 0:
 		return false
 	}
 	counts := point == "counts" || point == "refused"
@@ -169,7 +170,7 @@ func (a *adapter) keepsCode(m profiles.Meaning, b *parser.Block) bool {
 	case m.IsCycle():
 		return a.sameCycle(m)
 	case m.IsTurning() || m >= profiles.Thread && m <= profiles.ThreadPassCycle:
-		return a.sameTurning(m)
+		return a.sameTurning(m) && a.w.diameter == a.state.Diameter
 	case m.Group() >= profiles.PolarGroup && m.Group() <= profiles.RotateGroup:
 		return false // written out: what moves under it depends on it
 	}
@@ -246,6 +247,9 @@ func (a *adapter) saysRetract() bool {
 // what they mean in the source.
 func (a *adapter) keepsState(set uint32, said groups) bool {
 	w, s := a.w, a.state
+	if set&bit('S') != 0 && !a.sameSurface(said) {
+		return false
+	}
 	if set&(numbered|bit('F')) == 0 && said == 0 {
 		return true
 	}
@@ -263,6 +267,8 @@ func (a *adapter) keepsState(set uint32, said groups) bool {
 		return false
 	case s.Motion.IsCycle() && !said.has(profiles.MotionGroup):
 		return a.sameCycle(s.Motion)
+	case s.Motion >= profiles.Thread && s.Motion <= profiles.ThreadPassCycle && !said.has(profiles.MotionGroup):
+		return a.sameTurning(s.Motion)
 	}
 	return true
 }

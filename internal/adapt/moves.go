@@ -3,6 +3,7 @@ package adapt
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"tapefit/internal/interp"
 	"tapefit/parser"
@@ -152,7 +153,7 @@ func (a *adapter) motionCode(m profiles.Meaning) {
 // source names: they are named whether they move or not.
 func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 	w := a.w
-	if op.Lead > 0 || op.Synchron {
+	if op.Synchron && !(op.Lead > 0 && a.threads(op)) {
 		a.leave(rules.Error, op.line, "a feed tied to the spindle, which "+a.to.Name+" has no cycle for in this form",
 			"Write it by hand in a form that the control has.")
 		return
@@ -182,13 +183,19 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 		return // it is shorter than anything that can be written
 	}
 	m := profiles.FeedMove
-	if op.Kind == interp.Traverse {
+	switch {
+	case op.Kind == interp.Traverse:
 		m = profiles.TraverseMove
+	case op.Lead > 0:
+		m = profiles.Thread
 	}
 	a.motionCode(m)
 	a.axisWords(op, named)
-	if m == profiles.FeedMove {
+	switch m {
+	case profiles.FeedMove:
 		a.feedOf(op)
+	case profiles.Thread:
+		a.leadWord(op.Lead)
 	}
 }
 
@@ -265,8 +272,9 @@ func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
 		case op.late || op.Kind > interp.Arc:
 		case !op.Home && same:
 			a.restart()
+			a.ready()
 			w.code(m)
-			a.axisWords(op, a.words.axes)
+			a.throughWords(op)
 		case !op.Home:
 			if op.Length == 0 && op.Moves&^(op.FromKnown|op.Steps) == 0 {
 				continue
@@ -291,6 +299,23 @@ func (a *adapter) home(b *parser.Block, m profiles.Meaning) {
 		}
 	}
 	_ = b
+}
+
+// throughWords appends the words of the place that the way home leads through.
+func (a *adapter) throughWords(op *done) {
+	w := a.w
+	for i := range profiles.NumAxes {
+		switch {
+		case !a.words.axes.Has(i):
+		case a.words.away.Has(i) && strings.IndexByte(a.to.Words.Incremental, "UVW"[i]) >= 0:
+			w.number("UVW"[i], math.Round((op.To[i]-op.From[i])/w.step(i)))
+		case !op.ToKnown.Has(i) && w.distance != profiles.Incremental:
+			a.leave(rules.Error, op.line, fmt.Sprintf("%c goes home from a place that is not known here, and %s has no word for a distance", profiles.AxisLetters[i], a.to.Name),
+				"Write G91 in front of the block, the distance as the axis word, and G90 behind it.")
+		default:
+			a.axisWords(op, 1<<i)
+		}
+	}
 }
 
 // at takes over where the source stands.

@@ -25,6 +25,9 @@ type Allowed struct {
 	Angle float64 // degrees: the same of rotary axes
 	Feed  float64 // share of itself by which rounding may have changed a feed
 	Speed float64 // share of itself by which rounding may have changed a speed
+	// Surface is by how much rounding may have changed a surface speed, mm/s: its
+	// number is a whole one in m/min and in ft/min.
+	Surface float64
 
 	SpeedClamped bool // a speed that the machine does not reach became the nearest that it does
 	FeedClamped  bool // a feed that the machine does not reach became one that it does

@@ -145,7 +145,7 @@ func (m *matcher) stateDiffers(a, b *state) string {
 	switch {
 	case a.spindle != b.spindle:
 		return unlike("the spindle", spindleText(a.spindle), spindleText(b.spindle))
-	case (a.surface > 0) != (b.surface > 0) || !near(a.surface, b.surface, m.allowed.Speed):
+	case (a.surface > 0) != (b.surface > 0) || !near(a.surface, b.surface, m.allowed.Speed) && math.Abs(a.surface-b.surface) > m.allowed.Surface:
 		return unlike("the surface speed", num(a.surface*0.06)+" m/min", num(b.surface*0.06)+" m/min")
 	case !m.speedsAgree(a.speed, b.speed):
 		return unlike("the spindle speed", speedText(a.speed), speedText(b.speed))

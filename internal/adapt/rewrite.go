@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"tapefit/internal/interp"
 	"tapefit/parser"
@@ -23,6 +24,7 @@ type wordList struct {
 	change bool             // a tool change
 	gear   int              // index of a gear code; -1: none
 	axes   interp.AxisSet   // axis words
+	away   interp.AxisSet   // of those the ones that are distances: U, V and W
 	nonMod profiles.Meaning // the code that is for the block alone
 	motion profiles.Meaning // the motion code; Refused: none
 	ends   bool             // the end of a cycle stands beside it
@@ -51,8 +53,15 @@ func (l *wordList) sort(b *parser.Block, a *adapter) {
 					l.axes |= 1 << axis
 				}
 			}
+			if strings.IndexByte(a.from.Words.Incremental, w.Address) >= 0 && a.unused>>i&1 == 0 {
+				l.away |= 1 << (w.Address - 'U')
+			}
 		}
 	}
+	if l.nonMod.IsTurning() {
+		l.away = 0 // allowances, and places that the cycle reads
+	}
+	l.axes |= l.away
 }
 
 func (l *wordList) sortG(i int, m profiles.Meaning) {
@@ -416,8 +425,12 @@ func (a *adapter) mode(b *parser.Block, word *parser.Word, m profiles.Meaning) {
 	case profiles.CompGroup:
 		a.compMode(b, m)
 		return
-	case profiles.DiameterGroup, profiles.SpeedGroup:
-		if a.to.CodeFor(m) == "" && m != profiles.SpindleSpeed && m != profiles.RadiusMode {
+	case profiles.DiameterGroup:
+		if a.to.CodeFor(m) != "" {
+			w.diameter = m == profiles.DiameterMode
+		} // else places are written as the machine reads them
+	case profiles.SpeedGroup:
+		if a.to.CodeFor(m) == "" && m != profiles.SpindleSpeed {
 			a.leave(rules.Error, a.line, fmt.Sprintf("%s has no code for %s", a.to.Name, m), "This part needs another machine, or another program.")
 		}
 	}

@@ -125,7 +125,7 @@ func (a *adapter) speedWord(b *parser.Block) {
 	v := a.state.Speed
 	word := b.Word('S')
 	if a.state.SpeedMode == profiles.SurfaceSpeed {
-		a.w.text(b.Text(word.Pos, word.End))
+		a.surfaceWord(b, word)
 		return
 	}
 	if to := a.clampedSpeed(v); to != v {
@@ -140,6 +140,62 @@ func (a *adapter) speedWord(b *parser.Block) {
 	} else {
 		a.w.text(b.Text(word.Pos, word.End))
 	}
+}
+
+// surfaceWord writes S where it is the speed of the surface, in m/min or ft/min as
+// the units are.
+func (a *adapter) surfaceWord(b *parser.Block, word *parser.Word) {
+	w := a.w
+	units := a.wantUnits(a.state.Units)
+	if a.clamps(b) || units == a.state.Units && w.units == units {
+		w.text(b.Text(word.Pos, word.End))
+		return
+	}
+	if w.units != units && !a.saysUnits(b) {
+		a.say(&w.units, units, a.state.Units, Units)
+	}
+	a.did(Units)
+	w.whole('S', math.Round(a.state.Surface/surfaceUnit(units)))
+}
+
+// surfaceUnit is what one of S is, mm/s: m/min, or ft/min.
+func surfaceUnit(units profiles.Meaning) float64 {
+	if units == profiles.UnitsInch {
+		return 12 * mmPerInch / 60
+	}
+	return 1000. / 60
+}
+
+// saysUnits says whether the block has a code of units.
+func (a *adapter) saysUnits(b *parser.Block) bool {
+	for _, i := range a.words.g {
+		if meaningG(a.from, &b.Words[i]).Group() == profiles.UnitsGroup {
+			return true
+		}
+	}
+	return false
+}
+
+// clamps says whether S in the block is the highest speed under constant surface
+// speed.
+func (a *adapter) clamps(b *parser.Block) bool {
+	for i := range b.Words {
+		if w := &b.Words[i]; w.Address == 'G' {
+			switch meaningG(a.from, w) {
+			case profiles.ClampSpeed:
+				return true
+			case profiles.SetPosition:
+				return a.from.Spindle.Clamp && !hasAxes(b)
+			}
+		}
+	}
+	return false
+}
+
+// sameSurface says whether S, where it is the speed of the surface, is read in the
+// same units; said are the modal groups of the block.
+func (a *adapter) sameSurface(said groups) bool {
+	return a.state.SpeedMode != profiles.SurfaceSpeed || a.w.units == a.state.Units || said.has(profiles.UnitsGroup) || a.clamps(a.block)
 }
 
 // gearCode writes a gear code of the source: with the spindle stopped where the

@@ -167,6 +167,9 @@ func (a *adapter) otherForm(b *parser.Block, m profiles.Meaning) bool {
 
 // sayable says whether the machine's form has words for all that a cycle says.
 func (a *adapter) sayable(b *parser.Block, m profiles.Meaning) bool {
+	if a.wantUnits(a.state.Units) != a.state.Units || a.w.diameter != a.state.Diameter {
+		return false // its words go over as they stand
+	}
 	for i := range b.Words {
 		w := &b.Words[i]
 		if w.Expr != nil || strings.IndexByte("PQUWXZF", w.Address) >= 0 && m.IsContour() && !a.keepsWord(w) {

@@ -48,6 +48,7 @@ type writer struct {
 	units     profiles.Meaning
 	retract   profiles.Meaning
 	comp      profiles.Meaning
+	diameter  bool    // X words are diameters
 	feed      float64 // mm/s under per-minute, mm under per-revolution; 0: to be said before the next feed move
 	speed     float64 // rpm; 0: not said
 	spindle   interp.SpindleState
@@ -68,7 +69,7 @@ func newWriter(m *profiles.Machine, out *bufio.Writer) *writer {
 	// The state at power-up is the interpreter's to know.
 	s := interp.New(m, interp.Options{}, interp.Visitor{}).State()
 	w.motion, w.plane, w.distance, w.feedMode = s.Motion, s.Plane, s.Distance, s.FeedMode
-	w.units, w.retract, w.gear = s.Units, s.Retract, s.Gear
+	w.units, w.retract, w.gear, w.diameter = s.Units, s.Retract, s.Gear, s.Diameter
 	return w
 }
 
@@ -226,7 +227,7 @@ func (w *writer) step(i int) float64 {
 	if i < firstRotary {
 		step *= w.inch()
 	}
-	if i == 0 && w.m.Axes.X != nil && w.m.Axes.X.Diameter {
+	if i == 0 && w.diameter {
 		step /= 2
 	}
 	return step
@@ -397,6 +398,9 @@ func (w *writer) follow(before, after *interp.State, moved interp.AxisSet, said 
 	}
 	if said.has(profiles.CompGroup) {
 		w.comp = after.Comp
+	}
+	if said.has(profiles.DiameterGroup) {
+		w.diameter = after.Diameter
 	}
 	if !w.motion.IsCycle() {
 		w.inCycle = false
