@@ -185,13 +185,14 @@ func (a *adapter) piece(op *done, p *piece) {
 		m = profiles.ArcCW
 	}
 	a.motionCode(m)
+	before := w.at[normal]
 	for i := range profiles.NumAxes {
 		if i == first || i == second || op.Moves.Has(i) && (i != normal || w.snap(i, to[i]) != w.snap(i, w.at[i])) {
 			w.goTo(i, to[i])
 		}
 	}
 	a.centerWords(op.Plane, start, center)
-	a.feedOf(op)
+	a.feedOf(op, math.Hypot(roundArc(start, end, center, op.CW), w.at[normal]-before))
 }
 
 // between is the place at the end of a piece: axes that are not of the plane
@@ -342,10 +343,11 @@ func (a *adapter) chord(op *done, to interp.Point) {
 		return
 	}
 	a.motionCode(profiles.FeedMove)
+	from := w.at
 	for i := range profiles.NumAxes {
 		if named.Has(i) {
 			w.goTo(i, to[i])
 		}
 	}
-	a.feedOf(op)
+	a.feedOf(op, a.ran(op, &from))
 }

@@ -72,7 +72,7 @@ func (a *adapter) hole(m profiles.Meaning, ops []done) (h hole, n int, ok bool) 
 		return h, max(n, 1), false
 	}
 	down := &ops[n]
-	h.r, h.bottom, h.feed = down.From[normal], down.To[normal], a.clampedFeed(down)
+	h.r, h.bottom, h.feed = down.From[normal], down.To[normal], a.toldFeed(down)
 	h.place = [2]float64{a.state.At[first], a.state.At[second]}
 	if n > 0 {
 		h.place = [2]float64{ops[n-1].To[first], ops[n-1].To[second]}

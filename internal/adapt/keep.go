@@ -292,7 +292,7 @@ func (a *adapter) keepsOps(b *parser.Block) bool {
 			}
 		}
 		if op.Kind != interp.Traverse && op.Lead == 0 && a.state.FeedMode == profiles.FeedPerMinute && b.Word('F') == nil &&
-			op.Feed > 0 && !sameRate(op.Feed, w.feed) {
+			op.Feed > 0 && !sameRate(a.inForce(op, op.Feed), w.feed) {
 			return false
 		}
 		if a.clampedFeed(op) != op.Feed {

@@ -190,10 +190,11 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 		m = profiles.Thread
 	}
 	a.motionCode(m)
+	from := w.at
 	a.axisWords(op, named)
 	switch m {
 	case profiles.FeedMove:
-		a.feedOf(op)
+		a.feedOf(op, a.ran(op, &from))
 	case profiles.Thread:
 		a.leadWord(op.Lead)
 	}
@@ -209,15 +210,6 @@ func (a *adapter) byDistance(line int, from interp.AxisSet) {
 			return
 		}
 	}
-}
-
-// feedOf appends F for a feed move, where it is another than the one in force.
-func (a *adapter) feedOf(op *done) {
-	if a.w.feedMode == profiles.FeedPerRevolution && op.PerRev > 0 {
-		a.w.revWord(op.PerRev)
-		return
-	}
-	a.w.feedWord(a.clampedFeed(op))
 }
 
 // axisWords appends the words that go to the end of a move.
@@ -504,8 +496,12 @@ func (a *adapter) compMove(b *parser.Block) {
 			w.goTo(i, a.state.At[i])
 		}
 	}
-	if m != profiles.TraverseMove && a.state.FeedMode == profiles.FeedPerMinute {
+	switch {
+	case m == profiles.TraverseMove:
+	case a.state.FeedMode == profiles.FeedPerMinute:
 		w.feedWord(a.state.Feed)
+	case w.feedMode == profiles.FeedInverseTime:
+		w.timeWord(a.state.Feed) // the path that it is for is that of the tool's centre
 	}
 }
 

@@ -76,7 +76,7 @@ func Passes() []*Pass {
 		{Name: CompPath, Summary: "cutter compensation written out for the tool's diameter", Mends: []string{"code-not-accepted"},
 			Doc: `Where the control has none: the path of the tool's centre. The diameter comes from the profile that the program is read by.`},
 		{Name: FeedModes, Summary: "feed by the revolution or by time as feed by the minute", Mends: []string{"code-not-accepted"},
-			Doc: `Where the control has no code for the program's feed mode.`},
+			Doc: `Where the control has no code for the program's feed mode. Where it has one for feed by time, a move that is written anew has the time of its own length.`},
 		{Name: OneM, Summary: "no more M codes in a block than the control takes", Mends: []string{"codes-conflict"},
 			Doc: `In blocks of their own, in the order in which one block executes them.`},
 		{Name: Codes, Summary: "G and M codes by the numbers of the control", Mends: []string{"code-not-accepted", "codes-conflict"},

@@ -32,7 +32,7 @@ func TestTrade(t *testing.T) {
 	tests := []struct{ name, from, to, source, want string }{
 		{"a safe start line, and up out of a cycle", "lenient", "bed-mill",
 			"N10 G0 G17 G20 G40 G49 G80 G90\nM41\nG0 X0 Y0 Z1. S500 M3\nG99 G81 X1. Z-.5 R.1 F5.\nN70 G80 G0 Z1.\nX0\nM30\n",
-			"N10 G17 G20 G40 G49 G90 G80\nG0\nM41\nG0 X0 Y0 Z1. S500 M3\nG99 G81 X1. Z-.5 R.1 F5.\nN70 G80\nG0 Z1.\nX0\nM30\n"},
+			"N10 G17 G20 G40 G49 G90 G80\nG0\nM41\nG0 X0 Y0 Z1. S500 M3\nG99 G81 X1. Y0. Z-0.5 R0.1 F5.\nN70 G80\nG0 Z1.\nX0\nM30\n"},
 		{"where the control takes both", "lenient", "bed-mill block.cycle_off_beside=true",
 			"N10 G0 G17 G20 G40 G49 G80 G90\nG0 X0 Y0 Z1.\nM30\n", "N10 G0 G17 G20 G40 G49 G80 G90\nG0 X0 Y0 Z1.\nM30\n"},
 		{"where a motion code needs its axes", "lenient", "bed-mill block.idle_motion=false",
@@ -64,10 +64,24 @@ func TestTrade(t *testing.T) {
 		{"a groove for a control with one block, in other units", "slant-lathe", metric + "|turning.cycle_lines=1|words.accepted=ADFGIKLMNPQRSTUWXZ",
 			"G20 G90\nT0101\nM41\nG97 S300 M3\nG95\nG0 X2. Z.1\nG75 R0.02\nG75 X1.9 Z.1 P1000 Q300 F.003\nG0 X3.\nM30\n",
 			"G90\nT0101\nM41\nG97 S300 M3\nG95\nG0 X50.8 Z2.54\nG1 X48.26 F0.0762\nG0 X50.8\nG0 X76.2\nM30\n"},
+		{"feed by time, an arc in another form", "lenient", "bed-mill arcs.centre=absolute", "G21 G90\nG0 X1. Y0 Z2.\nG93 G1 Z-1. F30.\nG2 X11. Y-10. I0 J-10. F10.\nG94 G1 Y-20. F200.\nM30\n",
+			"G21 G90\nG0 X1. Y0 Z2.\nG93 G1 Z-1. F30.\nG2 X11. Y-10. I1. J-10. F10.\nG94 G1 Y-20. F200.\nM30\n"},
+		{"and cut at the quadrants: each piece has its own time", "lenient", "bed-mill arcs.quadrant=true", "G21 G90\nG0 X0 Y0 Z2.\nG93 G1 Z-1. F30.\nG2 X20. Y0 I10. J0 F10.\nG1 X30. F5.\nM30\n",
+			"G21 G90\nG0 X0 Y0 Z2.\nG93 G1 Z-1. F30.\nG2 X10. Y10. I10. J0. F20.\nX20. Y0. I0. J-10. F20.\nG1 X30. F5.\nM30\n"},
+		{"by time, to fewer digits", "lenient", "bed-mill numbers.decimals={inch=3,mm=1}", "G21 G90\nG0 X0 Y0 Z2.\nG93 G1 X3.33 F10.\nX6.66 F10.\nM30\n",
+			"G21 G90\nG0 X0 Y0 Z2.\nG93 G1 X3.3 F10.0909\nX6.7 F9.79412\nM30\n"},
+		{"rotary axes by the minute, in inches", "lenient", "bed-mill words.accepted=ADFGHIJKLMNPQRSTXYZ|numbers.decimals={inch=3,mm=2}|axes.a.rapid=\"3600 deg/min\"|axes.a.acceleration=\"500 deg/s^2\"",
+			"G20 G90\nG0 X0 Y0 Z2. A0\nG1 A90.0001 F360.\nX1. F10.\nM30\n", "G20 G90\nG0 X0 Y0 Z2. A0\nG1 A90. F360.\nX1. F10.\nM30\n"},
+		{"by time, what the axes do not make", "bed-mill", "bed-mill with clamp-feed", "G20 G90\nG0 X1. Y1. Z1.\nG93 G1 X9. F60.\nM30\n", "G20 G90\nG0 X1. Y1. Z1.\nG93 G1 X9. F18.75\nM30\n"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
-			got, r, err := adapted(t, test.source, Options{From: with(t, test.from), To: with(t, test.to)})
+			machine, asked, _ := strings.Cut(test.to, " with ")
+			opt := Options{From: with(t, test.from), To: with(t, machine)}
+			if asked != "" {
+				opt.Passes = map[string]bool{asked: true}
+			}
+			got, r, err := adapted(t, test.source, opt)
 			if err != nil {
 				t.Fatalf("%v\n%s", err, got)
 			}
