@@ -3,6 +3,7 @@ package profiles
 import (
 	"maps"
 	"slices"
+	"strconv"
 )
 
 // parseCode reads a code as profiles write it: "G1", "G59.1", "M41". tenths is
@@ -111,3 +112,28 @@ func (c *compiled) put(code string, meaning Meaning) {
 		c.code[meaning] = code
 	}
 }
+
+// Reading is the machine with other meanings of some M codes, by tenths.
+func (m *Machine) Reading(codes map[int]Meaning) *Machine {
+	other := *m
+	for tenths, meaning := range codes {
+		was := other.codes.m[tenths]
+		other.codes.m[tenths] = meaning
+		if other.codes.code[was] == codeOfM(tenths) {
+			other.codes.code[was] = other.firstM(was)
+		}
+	}
+	return &other
+}
+
+// firstM is the lowest M code with the meaning, or "".
+func (m *Machine) firstM(meaning Meaning) string {
+	for tenths, has := range m.codes.m {
+		if has == meaning {
+			return codeOfM(tenths)
+		}
+	}
+	return ""
+}
+
+func codeOfM(tenths int) string { return "M" + strconv.FormatFloat(float64(tenths)/10, 'f', -1, 64) }

@@ -122,7 +122,7 @@ func Run(out File, src io.ReaderAt, size int64, path string, opt Options) (*Resu
 	if opt.Guess && opt.To.Kind == "lathe" {
 		opt.From = opt.To // what is wide for mills is another language there
 	}
-	base := opt.From
+	base := leavingOut(opt.From, opt.LeaveOut)
 	opt.From = suited(base, opt.To, opt.Guess)
 	checked := rules.Options{Offsets: opt.Offsets, MaxBlocks: opt.MaxBlocks, Done: opt.Done}
 	res := &Result{To: opt.To, Read: size}

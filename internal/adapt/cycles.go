@@ -261,18 +261,22 @@ func (a *adapter) writtenR(h *hole, level float64, normal int) float64 {
 	return from + math.Round((h.r-from)/step)*step
 }
 
+// dwellUnit is what one of P is in a cycle, s.
+func dwellUnit(m *profiles.Machine) float64 {
+	if unit := m.DwellUnit('P'); unit != 0 {
+		return unit
+	}
+	return 1
+}
+
 // holeWords appends bottom, R, dwell and peck of a cycle.
 func (a *adapter) holeWords(h *hole, form profiles.Cycle, levels holeLevels, normal int) {
 	w := a.w
 	w.number(profiles.AxisLetters[normal], levels.bottom)
 	w.number('R', levels.r)
 	if form.Has('P') && (h.dwell > 0 || needs(form, 'P')) {
-		unit := a.to.DwellUnit('P')
-		if unit == 0 {
-			unit = 1
-		}
 		w.room()
-		w.buf = append(append(w.buf, 'P'), plain(h.dwell/unit)...)
+		w.buf = append(append(w.buf, 'P'), plain(h.dwell/dwellUnit(a.to))...)
 	}
 	if form.Has('Q') && (h.m == profiles.Peck || h.m == profiles.ChipBreak) {
 		peck := h.peck

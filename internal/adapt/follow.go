@@ -24,6 +24,7 @@ type adapter struct {
 	before     interp.State                                // and before the block
 	ops        []done                                      // of the block
 	makes      struct{ gears, clampSpeed, clampFeed bool } // passes that are asked for each block
+	lacking    uint32                                      // addresses of axes that the machine does not have
 	depth      int                                         // of blocks within a block: a contour, a tool-change program
 	unroll     bool                                        // blocks are written as they are executed
 	unused     uint64                                      // bit n: nothing uses word n of the block
@@ -73,6 +74,7 @@ func newAdapter(opt *Options, w *writer, seen *sight, res *Result, structured bo
 		opt: opt, from: opt.From, to: opt.To, w: w, res: res, seen: seen,
 		unroll: seen.structured && !structured, changes: map[string]*Change{}, left: map[string]*Left{},
 	}
+	a.lacking = lacking(opt.To)
 	a.makes.gears, a.makes.clampSpeed, a.makes.clampFeed = opt.makes(Find(Gears)), opt.makes(Find(ClampSpeed)), opt.makes(Find(ClampFeed))
 	a.change.changing, a.own = opt.changes(), newOwnChange(opt.From, opt.To)
 	a.thin.on, a.thin.tol = opt.makes(Find(Thin)) && !structured, 0.9*opt.Tolerance

@@ -55,6 +55,9 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 	if limit := a.to.Words.MCodes; limit > 0 && ms > limit {
 		return 0, false
 	}
+	if set&a.lacking != 0 {
+		return 0, false
+	}
 	return said, a.keepsState(set, said) && a.keepsOps(b) && a.keepsContour(b) && a.keepsSpeed(set)
 }
 
@@ -207,7 +210,7 @@ func (a *adapter) sameCycle(m profiles.Meaning) bool {
 	for i := range a.block.Words {
 		switch letter := a.block.Words[i].Address; letter {
 		case 'R', 'P', 'Q', 'I', 'J', 'K', 'L':
-			if !to.Has(letter) {
+			if !to.Has(letter) || letter == 'P' && dwellUnit(a.to) != dwellUnit(a.from) {
 				return false
 			}
 		}

@@ -53,9 +53,9 @@ func lookBy(src io.ReaderAt, size int64, opt *Options) (*sight, error) {
 		return s, err
 	}
 	own := *opt
-	own.From = opt.To
+	own.From = leavingOut(opt.To, opt.LeaveOut)
 	if as, ownErr := look(src, size, &own); ownErr == nil && !as.unfollowed() {
-		opt.From = opt.To
+		opt.From = own.From
 		return as, nil
 	}
 	return s, err

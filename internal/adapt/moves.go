@@ -35,6 +35,8 @@ func (a *adapter) moves(b *parser.Block) {
 		a.turnCycle(b, m)
 	case m == profiles.CallArguments:
 		a.written()
+	case m == profiles.SetData && !a.sameLengths():
+		a.setData(b)
 	case m != profiles.Refused:
 		a.data(b)
 	case a.inComp():
@@ -230,7 +232,7 @@ func (a *adapter) axisWords(op *done, named interp.AxisSet) {
 func (a *adapter) dwell(seconds float64) {
 	w := a.w
 	if a.to.CodeFor(profiles.DwellHere) == "" {
-		a.leave(rules.Warning, a.line, a.to.Name+" has no code for a dwell: it is left out", "Look whether the cut needs it.")
+		a.leave(rules.Error, a.line, a.to.Name+" has no code for a dwell", "Take it out of the source where the cut does not need it; where it does, write a stop (M0) in its place.")
 		return
 	}
 	for _, letter := range [...]byte{'P', 'X', 'U'} {

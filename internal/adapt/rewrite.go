@@ -23,6 +23,7 @@ type wordList struct {
 	spin   profiles.Meaning // the spindle code; Refused: none
 	change bool             // a tool change
 	gear   int              // index of a gear code; -1: none
+	left   bool             // the spindle code stands for one that a person wants left out
 	axes   interp.AxisSet   // axis words
 	away   interp.AxisSet   // of those the ones that are distances: U, V and W
 	nonMod profiles.Meaning // the code that is for the block alone
@@ -88,7 +89,7 @@ func (l *wordList) sortM(i int, w *parser.Word, a *adapter) {
 			l.stops = append(l.stops, i)
 		}
 	case profiles.SpindleGroup:
-		l.spin = m
+		l.spin, l.left = m, a.opt.LeaveOut[tenths(w)]
 		if m == profiles.SpindleOrient {
 			l.spin = profiles.Refused
 			l.m = append(l.m, i)
@@ -127,6 +128,7 @@ func (a *adapter) rewrite(b *parser.Block) {
 	if split {
 		a.did(OneM)
 	}
+	a.lacks(l.axes)
 	a.tool(b, split)
 	a.speeds(b, split)
 	for _, i := range l.m {
@@ -297,7 +299,14 @@ func (a *adapter) tool(b *parser.Block, split bool) {
 	if l.change && w.spindle != interp.SpindleOff && a.to.Tools.Pockets == 0 {
 		a.pending = interp.SpindleUnknown
 	}
-	if l.hasT {
+	switch {
+	case !l.hasT:
+	case !a.to.Takes('T') && l.change:
+		a.leave(rules.Error, a.line, a.to.Name+" has no T words, and its profile does not say how a tool is changed",
+			"Say it there: tools.change_sequence, with the stop at which the operator changes.")
+	case !a.to.Takes('T'):
+		a.did(Words) // the tool is only made ready; who changes it by hand looks for it then
+	default:
 		if word := b.Word('T'); word.Expr == nil {
 			w.text(b.Text(word.Pos, word.End))
 		} else {
@@ -334,34 +343,11 @@ func (a *adapter) mcode(m profiles.Meaning) {
 		a.w.code(other)
 		return
 	}
-	a.leave(rules.Error, a.line, fmt.Sprintf("%s has no code for %s", a.to.Name, m), "Decide what stands in its place, and write it into the source.")
-}
-
-// misc writes an M code that is neither of the tool nor of the spindle.
-func (a *adapter) misc(b *parser.Block, i int) {
-	word := &b.Words[i]
-	m, w := meaningM(a.from, word), a.w
-	name := "M" + codeText(tenths(word))
-	switch {
-	case a.opt.LeaveOut[tenths(word)]:
-		a.did(Codes)
-	case a.unknown>>i&1 == 1:
-		a.leave(rules.Error, a.line, fmt.Sprintf("what %s does is not known to %s, by which the program is read", name, a.from.Name),
-			fmt.Sprintf("Find out what it does. If the part can do without it, leave it out with --leave-out %s; else write what %s has for it.", name, a.to.Name))
-	case m == meaningM(a.to, word):
-		w.text(b.Text(word.Pos, word.End))
-	case m == profiles.Accepted && isGear(tenths(word)):
-		a.did(Gears) // a gear of the other machine
-	case m == profiles.Accepted || m == profiles.SpindleOrient:
-		a.leave(rules.Error, a.line, fmt.Sprintf("%s does something on %s that %s has no code for", name, a.from.Name, a.to.Name),
-			fmt.Sprintf("If the part can do without it, leave it out with --leave-out %s; else write what does it here.", name))
-	case a.to.CodeFor(m) != "":
-		a.did(Codes)
-		w.code(m)
-	default:
-		a.did(Codes)
-		a.leave(rules.Warning, a.line, fmt.Sprintf("%s has no code for %s: it is left out", a.to.Name, m), "Let the operator do it.")
+	decide := "Decide what stands in its place, and write it into the source."
+	if code := a.from.CodeFor(m); canLeaveOut(m) != profiles.Refused && code != "" {
+		decide = fmt.Sprintf("If the part can do without it, leave it out with --leave-out %s; else write what stands in its place into the source.", code)
 	}
+	a.leave(rules.Error, a.line, fmt.Sprintf("%s has no code for %s", a.to.Name, m), decide)
 }
 
 // codeText is the number of a code that is given by tenths.

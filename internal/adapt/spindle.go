@@ -104,6 +104,9 @@ func (a *adapter) speeds(b *parser.Block, split bool) {
 	}
 	switch {
 	case stop:
+		if l.left {
+			a.did(Codes)
+		}
 		a.mcode(profiles.SpindleStop)
 		w.spindle, a.pending = interp.SpindleOff, interp.SpindleUnknown
 	case l.spin == profiles.SpindleCW:

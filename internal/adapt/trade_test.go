@@ -73,6 +73,11 @@ func TestTrade(t *testing.T) {
 		{"rotary axes by the minute, in inches", "lenient", "bed-mill words.accepted=ADFGHIJKLMNPQRSTXYZ|numbers.decimals={inch=3,mm=2}|axes.a.rapid=\"3600 deg/min\"|axes.a.acceleration=\"500 deg/s^2\"",
 			"G20 G90\nG0 X0 Y0 Z2. A0\nG1 A90.0001 F360.\nX1. F10.\nM30\n", "G20 G90\nG0 X0 Y0 Z2. A0\nG1 A90. F360.\nX1. F10.\nM30\n"},
 		{"by time, what the axes do not make", "bed-mill", "bed-mill with clamp-feed", "G20 G90\nG0 X1. Y1. Z1.\nG93 G1 X9. F60.\nM30\n", "G20 G90\nG0 X1. Y1. Z1.\nG93 G1 X9. F18.75\nM30\n"},
+		{"work offsets in other units", "lenient", "bed-mill codes.G20=refused|start.units=mm", "G20 G90 G17\nG10 L2 P1 X2. Y3. Z-10.\nG10 L2 P2 X-4. Z-10.\nG54 G0 X1. Y1. Z1.\nG55 X1. Z1.\nM30\n",
+			"G90 G17\nG10 L2 P1 X50.8 Y76.2 Z-254.\nG10 L2 P2 X-101.6 Z-254.\nG54 G0 X25.4 Y25.4 Z25.4\nG55 X25.4 Z25.4\nM30\n"},
+		{"and by the radius", "slant-lathe", "slant-lathe axes.x.diameter=false", "G20 G18 G90\nG10 L2 P1 X2. Z-10.\nT0101\nG0 X1. Z1.\nM30\n", "G20 G18 G90\nG10 L2 P1 X1. Z-10.\nT0101\nG0 X0.5 Z1.\nM30\n"},
+		{"a dwell of a cycle in ms", "bed-mill", "bed-mill block.dwell={P=\"ms\"}", "G20 G90\nM41\nG0 X1. Y1. Z1. S500 M3\nG82 X1. Y1. Z-.1 R.1 P.5 F5.\nX2.\nG80\nM30\n",
+			"G20 G90\nM41\nG0 X1. Y1. Z1. S500 M3\nG82 X1. Y1. Z-0.1 R0.1 P500 F5.\nX2.\nG80\nM30\n"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
