@@ -50,7 +50,8 @@ tools, spindle and coolant, in the form that its control reads. Blocks that mean
 the same there stay as they are, byte for byte. What it wrote is read again as
 the machine would and compared with the source as its own control would read
 it; where both do not do the same, nothing is written and the place is shown.
-A program that fits already comes back as it is.
+A program that fits already comes back as it is; without --from one that both
+the machine and that base read without complaint, each in its own way, does not.
 
 The source is read by --from, the machine or base that it was written for;
 without it by the base "` + adapt.Guessed + `", which takes what most posts write for mills.
