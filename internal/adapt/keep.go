@@ -184,6 +184,8 @@ func (a *adapter) keepsCode(m profiles.Meaning, b *parser.Block) bool {
 				return false
 			}
 		}
+	case profiles.SetData:
+		return setsOffset(b)
 	case profiles.Home, profiles.HomeSecond:
 		return to.Control.HomeAxes == from.Control.HomeAxes
 	case profiles.UnitsInch, profiles.UnitsMM:

@@ -17,6 +17,8 @@ func TestLacks(t *testing.T) {
 		{"a rotary axis", "lenient", "bed-mill", "G0 X1. A90.\nG1 A180. F360.\n", "moves A", "one place from beginning to end"},
 		{"a tool that nobody can call for", "lenient", "bed-mill words.accepted=DFGHIJKLMNPQRSXYZ|tools.change_sequence=[]", "T1 M6\n", "no T words", "tools.change_sequence"},
 		{"a dwell", "lenient", "bed-mill codes.G4=refused", "G4 P1.\n", "no code for a dwell", "where the cut does not need it"},
+		{"a tool length", "lenient", "bed-mill", "G10 L1 P1 Z4.5\n", "other than work offsets", "by hand"},
+		{"a work offset", "lenient", "bed-mill codes.G10=refused|codes.G20=refused|start.units=mm", "G10 L2 P1 Z4.5\n", "is not taken by bed-mill", "another way"},
 		{"a tool length, in other units", "lenient", "bed-mill codes.G20=refused|start.units=mm", "G10 L1 P1 Z4.5\n", "other than work offsets", "by hand"},
 	}
 	for _, test := range tests {

@@ -35,7 +35,7 @@ func (a *adapter) moves(b *parser.Block) {
 		a.turnCycle(b, m)
 	case m == profiles.CallArguments:
 		a.written()
-	case m == profiles.SetData && !a.sameLengths():
+	case m == profiles.SetData && a.to.CodeFor(m) != "" && !(setsOffset(b) && a.sameLengths()):
 		a.setData(b)
 	case m != profiles.Refused:
 		a.data(b)

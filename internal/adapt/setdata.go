@@ -15,13 +15,20 @@ func (a *adapter) sameLengths() bool {
 	return a.w.units == a.state.Units && a.wantUnits(a.state.Units) == a.state.Units && a.w.diameter == a.state.Diameter
 }
 
-// setData writes a work offset (G10 L2) in the units that the machine reads. Which
-// words of other data are lengths, differs from control to control.
+// setsOffset says whether a block that sets data sets a work offset: L2. What other
+// data does is not computed, and which of its words are lengths differs from control
+// to control.
+func setsOffset(b *parser.Block) bool {
+	l := b.Word('L')
+	return l != nil && l.Expr == nil && l.Value == 2
+}
+
+// setData writes a work offset in the units that the machine reads.
 func (a *adapter) setData(b *parser.Block) {
 	w := a.w
 	a.ready()
-	if l := b.Word('L'); l == nil || l.Expr != nil || l.Value != 2 {
-		a.leave(rules.Error, a.line, "data of the control other than work offsets (G10 L2) is set, and "+a.to.Name+" reads its lengths in other units or by the diameter",
+	if !setsOffset(b) {
+		a.leave(rules.Error, a.line, "the program sets data of the control other than work offsets (G10 L2): what that does is not computed",
 			"Set it by hand at "+a.to.Name+", and take the block out of the source.")
 		return
 	}
