@@ -55,7 +55,7 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 	if limit := a.to.Words.MCodes; limit > 0 && ms > limit {
 		return 0, false
 	}
-	if set&a.lacking != 0 {
+	if set&a.lacking != 0 && movesAxes(a.from, b) {
 		return 0, false
 	}
 	return said, a.keepsState(set, said) && a.keepsOps(b) && a.keepsContour(b) && a.keepsSpeed(set)

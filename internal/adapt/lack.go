@@ -22,6 +22,19 @@ func lacking(m *profiles.Machine) (letters uint32) {
 	return letters
 }
 
+// movesAxes says whether the axis words of a block are places: A is the angle of a
+// thread in its cycle, and what a call passes on is for the program to say.
+func movesAxes(m *profiles.Machine, b *parser.Block) bool {
+	for i := range b.Words {
+		if w := &b.Words[i]; w.Address == 'G' {
+			if code := meaningG(m, w); code.IsTurning() || code == profiles.CallArguments {
+				return false
+			}
+		}
+	}
+	return true
+}
+
 // lacks tells of axes that the machine does not have.
 func (a *adapter) lacks(axes interp.AxisSet) {
 	for i := range profiles.NumAxes {

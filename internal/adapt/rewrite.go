@@ -128,7 +128,9 @@ func (a *adapter) rewrite(b *parser.Block) {
 	if split {
 		a.did(OneM)
 	}
-	a.lacks(l.axes)
+	if movesAxes(a.from, b) {
+		a.lacks(l.axes)
+	}
 	a.tool(b, split)
 	a.speeds(b, split)
 	for _, i := range l.m {
