@@ -2,7 +2,9 @@ package rules
 
 import (
 	"fmt"
+	"strings"
 
+	"tapefit/internal/interp"
 	"tapefit/parser"
 	"tapefit/profiles"
 )
@@ -73,17 +75,39 @@ func (f *numberFormat) point(p *Pass, b *parser.Block, i int) {
 		return // nothing is nothing in any format
 	}
 	switch {
+	case f.form.Point != "needed" && (f.form.Point != "counts" || !f.pointed) || unpointed(p.Machine, b, w.Address):
 	case f.form.Point == "needed":
 		if n := p.Note(pointNeeded, WordPlace(b, i)); n != nil {
 			n.Message = fmt.Sprintf("%s has no decimal point; %s wants one", wordText(b, i), p.Machine.Name)
 			n.Advice = fmt.Sprintf("Write %s.", wordText(b, i)) + " and have the post always write the point."
 		}
-	case f.form.Point == "counts" && f.pointed:
+	default:
 		if n := p.Note(pointMixed, WordPlace(b, i)); n != nil {
 			n.Message = fmt.Sprintf("%s has no decimal point though words before it have: %s counts it as %s least increments", wordText(b, i), p.Machine.Name, trim(w.Value, 0))
 			n.Advice = fmt.Sprintf("If %s. is meant, write the point; write all numbers of a program one way.", wordText(b, i))
 		}
 	}
+}
+
+// unpointed says whether the word is one of a turning cycle that is written without
+// a point beside others that have one: no length at all, or one that counts least
+// increments there (common practice: the steps of grooves and threads).
+func unpointed(m *profiles.Machine, b *parser.Block, address byte) bool {
+	for i := range b.Words {
+		w := &b.Words[i]
+		cycle := profiles.Refused
+		if w.Address == 'G' && w.Expr == nil {
+			cycle = m.G(tenths(w))
+		}
+		switch {
+		case !cycle.IsTurning():
+		case interp.Unmeasured(cycle, address):
+			return true
+		case !cycle.IsContour():
+			return strings.IndexByte(m.Turning.Counts, address) >= 0 || address == 'Q' && m.Numbers.Point == "counts"
+		}
+	}
+	return false
 }
 
 // digits checks the count of digits before and behind the point.

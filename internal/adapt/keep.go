@@ -31,7 +31,7 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 	set, ms := uint32(0), 0
 	for i := range b.Words {
 		w := &b.Words[i]
-		if !a.keepsWord(w) {
+		if !a.keepsWord(w) && !a.keepsUnmeasured(b, w) {
 			return 0, false
 		}
 		switch w.Address {
@@ -106,6 +106,20 @@ func (a *adapter) keepsWord(w *parser.Word) bool {
 		return true
 	}
 	a.why = Numbers
+	return false
+}
+
+// keepsUnmeasured says whether the word is one of a turning cycle that is no length,
+// and so the same on both controls.
+func (a *adapter) keepsUnmeasured(b *parser.Block, w *parser.Word) bool {
+	if w.Expr != nil || !a.to.Takes(w.Address) {
+		return false
+	}
+	for i := range b.Words {
+		if g := &b.Words[i]; g.Address == 'G' && interp.Unmeasured(meaningG(a.from, g), w.Address) {
+			return true
+		}
+	}
 	return false
 }
 

@@ -172,7 +172,7 @@ func (a *adapter) sayable(b *parser.Block, m profiles.Meaning) bool {
 	}
 	for i := range b.Words {
 		w := &b.Words[i]
-		if w.Expr != nil || strings.IndexByte("PQUWXZF", w.Address) >= 0 && m.IsContour() && !a.keepsWord(w) {
+		if w.Expr != nil || strings.IndexByte("PQUWXZF", w.Address) >= 0 && m.IsContour() && !a.keepsWord(w) && !a.keepsUnmeasured(b, w) {
 			return false
 		}
 	}

@@ -131,6 +131,35 @@ func (in *Interp) sort(b *parser.Block) {
 	if w.set&in.away != 0 {
 		in.foldAway(b)
 	}
+	if m := w.g[profiles.NonModal]; m.IsTurning() {
+		in.unmeasured(b, m)
+	}
+}
+
+// unmeasured takes words of a turning cycle that are no lengths as they are
+// written: they count no least increments.
+func (in *Interp) unmeasured(b *parser.Block, m profiles.Meaning) {
+	w := &in.w
+	for _, letter := range [...]byte{'A', 'Q', 'R'} {
+		if word := w.at[letter-'A']; w.has(letter) && Unmeasured(m, letter) && b.Words[word].Expr == nil {
+			w.val[letter-'A'] = b.Words[word].Value
+		}
+	}
+}
+
+// Unmeasured says whether a word of a turning cycle is a number and no length,
+// whatever its control takes numbers without a point for: a sequence number, the
+// passes of a pattern, the angle of a thread.
+func Unmeasured(m profiles.Meaning, address byte) bool {
+	switch address {
+	case 'P', 'Q':
+		return m.IsContour()
+	case 'R':
+		return m == profiles.RoughPattern
+	case 'A':
+		return m == profiles.ThreadCycle
+	}
+	return false
 }
 
 func (in *Interp) sortWord(b *parser.Block, i int) {
@@ -226,6 +255,9 @@ func (in *Interp) recount(b *parser.Block) {
 		if word.Expr == nil && !word.Point && in.countsNumbers(word.Address) {
 			w.val[word.Address-'A'] = word.Value * in.countWorth(word)
 		}
+	}
+	if m := w.g[profiles.NonModal]; m.IsTurning() {
+		in.unmeasured(b, m)
 	}
 }
 
