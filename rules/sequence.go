@@ -60,6 +60,14 @@ func sequence() []*Rule {
 			New:     faultRule(subprogramMissing, interp.SubprogramMissing),
 		},
 		{
+			Name: "return-missing", Family: "sequence", Level: Error,
+			Summary: "a subprogram that is called and runs out without its return",
+			Doc:     `A subprogram goes back to where it was called by M99. Without it the control runs on into what stands behind: the next subprogram, with the tool where this one has left it, or the end of the file, where it stops with the spindle turning. The finding stands at the program number of a subprogram that was called and came to its end; what is judged behind the call is as if the return were there.`,
+			Uses:    []string{"block.subprograms"},
+			Example: Example{"bed-mill", "%\nO1\nM98 P20\nM30\nO20\nG0 X1.\n%\n", "%\nO1\nM98 P20\nM30\nO20\nG0 X1.\nM99\n%\n"},
+			New:     faultRule(returnMissing, interp.ReturnMissing),
+		},
+		{
 			Name: "calls-too-deep", Family: "sequence", Level: Error,
 			Summary: "subprograms call each other deeper than the control allows",
 			Doc:     `A control keeps the way back from a subprogram in a few places. A call beyond them stops with an alarm. A subprogram that calls itself ends here too.`,
@@ -265,6 +273,16 @@ func subprogramMissing(p *Pass, f *interp.Fault) {
 	}
 	n.Message = fmt.Sprintf("program O%s is not in this file", trim(f.A, 0))
 	n.Advice = "Put it into the file, or check the number; what the call does is not judged here."
+}
+
+func returnMissing(p *Pass, f *interp.Fault) {
+	n := p.Note(uint64(f.Block.Offset), FaultPlace(f))
+	if n == nil {
+		return
+	}
+	name, code := wordText(f.Block, f.Word), orCode(p.Machine, profiles.ReturnFromSubprogram, "the return")
+	n.Message = fmt.Sprintf("subprogram %s ends without %s: the control runs on into what stands behind it", name, code)
+	n.Advice = fmt.Sprintf("Write %s at its end; what follows the call is judged as if it stood there.", code)
 }
 
 func callTooDeep(p *Pass, f *interp.Fault) {

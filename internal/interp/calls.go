@@ -60,9 +60,10 @@ func (in *Interp) body(back int64) error {
 			if level == 0 { // the file has become shorter meanwhile
 				at.offset = back
 				in.goTo(at)
-			} else {
-				in.leave()
+				return nil
 			}
+			in.leave()
+			in.returnMissing(f.text, level, f.begin)
 			return nil
 		}
 		if err != nil {
@@ -79,6 +80,24 @@ func (in *Interp) body(back int64) error {
 		}
 	}
 	return nil
+}
+
+// returnMissing tells of a subprogram that has run out without its return. The
+// tool-change program of a profile needs none.
+func (in *Interp) returnMissing(t *text, level int, begin place) {
+	if t == in.change {
+		return
+	}
+	b, err := t.block(level, begin)
+	if err != nil { // the file has become shorter meanwhile
+		return
+	}
+	for i := range b.Words {
+		if b.Words[i].Address == 'O' {
+			in.faultAt(ReturnMissing, b, i)
+			in.emitFault()
+		}
+	}
 }
 
 // enter begins a call from block b.

@@ -304,6 +304,10 @@ var faultNames = [interp.NumFaultKinds]string{
 	interp.CompArcSmall:      "is an arc too small for the tool",
 	interp.CompGouge:         "lets the compensated tool cut into the contour",
 	interp.CompInside:        "makes an inside corner, which is not accepted in compensation",
+	interp.JumpMissing:       "leads to a sequence number that is not there",
+	interp.LoopUnmatched:     "is half a loop",
+	interp.ToolChangeFault:   "runs a tool-change program that cannot be run whole",
+	interp.ReturnMissing:     "begins a subprogram that runs out without its return",
 }
 
 // FaultLine is a fault as one line for standard error: place, text, what is
