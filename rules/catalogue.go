@@ -5,7 +5,7 @@ import "slices"
 // All are the rules, family by family.
 func All() []*Rule {
 	return slices.Concat(
-		language(), letterMisreads(), numbers(),
+		language(), letterMisreads(), numbers(), parameters(),
 		sequence(), processes(), blocks(), waits(),
 		control(), arcs(),
 		cycles(), tappings(), unitsMisreads(), modes(),

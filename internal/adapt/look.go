@@ -157,7 +157,7 @@ func structural(b *parser.Block, m *profiles.Machine) bool {
 // obscure says whether a fault leaves open what the program does.
 func obscure(f *interp.Fault) bool {
 	switch f.Kind {
-	case interp.NotUsed, interp.TooManyM, interp.ArcForm, interp.ArcQuadrant, interp.CompEntryShort, interp.CompUnknown:
+	case interp.NotUsed, interp.TooManyM, interp.ParamVacant, interp.ArcForm, interp.ArcQuadrant, interp.CompEntryShort, interp.CompUnknown:
 		return false
 	case interp.NotAccepted:
 		// An M code that nobody knows moves nothing: it stays, and is told.

@@ -212,6 +212,22 @@ func (in *Interp) setArguments() {
 	in.locals.keep()
 }
 
+// argumentOf is the address that would have set a local parameter in the call with
+// arguments that the level in execution belongs to; 0: there is none.
+func (in *Interp) argumentOf(number float64) byte {
+	for i := len(in.frames) - 1; i > 0; i-- {
+		if !in.frames[i].own {
+			continue
+		}
+		for letter, n := range argument {
+			if n > 0 && float64(n) == number {
+				return 'A' + byte(letter)
+			}
+		}
+	}
+	return 0
+}
+
 // locals are the local parameters of all levels that have some. Each level
 // keeps beside them what it was called with, for its repeats.
 type locals struct {
@@ -222,7 +238,7 @@ type locals struct {
 // own are those of the level in execution, #1 first.
 func (l *locals) own() []float64 { return l.all[len(l.all)-2*l.n : len(l.all)-l.n] }
 
-func (l *locals) push() { l.all = append(l.all, make([]float64, 2*l.n)...) }
+func (l *locals) push() { l.all = append(l.all, vacancy(make([]float64, 2*l.n))...) }
 
 func (l *locals) pop() { l.all = l.all[:len(l.all)-2*l.n] }
 

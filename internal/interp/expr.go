@@ -52,7 +52,15 @@ const (
 
 // eval is the value of an expression; what has none is a fault.
 func (in *Interp) eval(b *parser.Block, i int, e *parser.Expr) (float64, bool) {
+	in.vacant = nil
 	v, bad, cause := in.compute(e)
+	if in.vacant != nil && !in.changing {
+		f := in.faultAt(ParamVacant, b, i)
+		f.Pos, f.End, f.A = in.vacant.Pos, in.vacant.End, in.vacantNumber
+		f.Missing = in.argumentOf(in.vacantNumber)
+		in.emitFault()
+	}
+	in.vacant = nil
 	switch cause {
 	case "":
 		return v, true
@@ -73,6 +81,9 @@ func (in *Interp) compute(e *parser.Expr) (v float64, bad *parser.Expr, cause st
 	if e.Op == parser.Number {
 		return e.Value, nil, ""
 	}
+	if v, is := in.asksVacant(e); is {
+		return v, nil, ""
+	}
 	var arg [2]float64
 	for i, a := range e.Args {
 		if arg[i], bad, cause = in.compute(a); cause != "" {
@@ -80,7 +91,12 @@ func (in *Interp) compute(e *parser.Expr) (v float64, bad *parser.Expr, cause st
 		}
 	}
 	if e.Op == parser.Param {
-		v, cause = in.param(arg[0])
+		if v, cause = in.param(arg[0]); cause == "" && isVacant(v) {
+			v = 0
+			if in.vacant == nil && arg[0] >= 1 {
+				in.vacant, in.vacantNumber = e, math.Round(arg[0])
+			}
+		}
 	} else {
 		v, cause = apply(e.Op, arg[0], arg[1])
 	}
@@ -95,6 +111,9 @@ func (in *Interp) compute(e *parser.Expr) (v float64, bad *parser.Expr, cause st
 
 func (in *Interp) param(number float64) (v float64, cause string) {
 	n, ok := whole(number)
+	if ok && n == 0 && in.locals.n > 0 {
+		return vacant, ""
+	}
 	if !ok || n < 1 || n >= numParams {
 		return 0, "a parameter number is whole, 1 to 5399"
 	}
@@ -107,9 +126,59 @@ func (in *Interp) param(number float64) (v float64, cause string) {
 		}
 	}
 	if in.params == nil {
-		return 0, "" // unset ones are zero
+		return vacant, ""
 	}
 	return known(in.params[n])
+}
+
+// vacant is a parameter that nothing has set, which counts as zero (NISTIR 6556). A
+// control with local parameters has one that is always so, #0, to compare with (common
+// practice). It is a NaN of its own, told by its bits.
+var vacant = math.Float64frombits(0x7ff8_0000_5641_4341)
+
+func isVacant(v float64) bool { return math.Float64bits(v) == 0x7ff8_0000_5641_4341 }
+
+// vacancy makes them all vacant.
+func vacancy(params []float64) []float64 {
+	for i := range params {
+		params[i] = vacant
+	}
+	return params
+}
+
+// asksVacant is the value of a comparison with #0: whether a parameter was set. is
+// is false of all else.
+func (in *Interp) asksVacant(e *parser.Expr) (v float64, is bool) {
+	if e.Op != parser.Eq && e.Op != parser.Ne || in.locals.n == 0 {
+		return 0, false
+	}
+	a, b := e.Args[0], e.Args[1]
+	if isNothing(a) {
+		a, b = b, a
+	}
+	if !isNothing(b) {
+		return 0, false
+	}
+	empty := false
+	if a.Op == parser.Param {
+		number, _, cause := in.compute(a.Args[0])
+		if cause != "" {
+			return 0, false
+		}
+		value, cause := in.param(number)
+		if cause != "" {
+			return 0, false // the fault is that of reading it
+		}
+		empty = isVacant(value)
+	} else if _, _, cause := in.compute(a); cause != "" {
+		return 0, false
+	}
+	return truth(empty == (e.Op == parser.Eq)), true
+}
+
+// isNothing says whether the expression is #0.
+func isNothing(e *parser.Expr) bool {
+	return e.Op == parser.Param && e.Args[0].Op == parser.Number && e.Args[0].Value == 0
 }
 
 // lostParameter is why a parameter has no value that was set by something which
@@ -118,7 +187,7 @@ const lostParameter = "lost"
 
 // known is the value of a parameter; NaN stands for one that is lost.
 func known(v float64) (float64, string) {
-	if math.IsNaN(v) {
+	if math.IsNaN(v) && !isVacant(v) {
 		return 0, lostParameter
 	}
 	return v, ""
@@ -265,8 +334,11 @@ func (in *Interp) settings(b *parser.Block, list []parser.Setting) {
 			return
 		}
 		v, ok := in.eval(b, -1, set.Value)
-		if !ok {
+		switch {
+		case !ok:
 			v = math.NaN()
+		case isNothing(set.Value):
+			v = vacant
 		}
 		in.pending = append(in.pending, assignment{int(n), v})
 	}
@@ -282,7 +354,7 @@ func (in *Interp) setParam(number int, v float64) {
 		return
 	}
 	if in.params == nil {
-		in.params = make([]float64, numParams)
+		in.params = vacancy(make([]float64, numParams))
 	}
 	in.params[number] = v
 	if !math.IsNaN(v) {

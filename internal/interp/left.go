@@ -21,7 +21,7 @@ func (in *Interp) Dropped() int {
 func (kind FaultKind) drops() bool {
 	switch kind {
 	case NotUsed, NotAccepted, Conflict, TooManyM, ArcForm,
-		CompForbidden, CompUnknown, CompEntryShort, CompArcSmall, CompGouge, CompInside, ReturnMissing:
+		CompForbidden, CompUnknown, CompEntryShort, CompArcSmall, CompGouge, CompInside, ReturnMissing, ParamVacant:
 		return false
 	}
 	return true

@@ -100,6 +100,7 @@ var reasons = [NumFaultKinds]string{
 	Runaway:           "the budget of executed blocks is spent",
 	NoMotion:          "no motion mode is in force",
 	TooManyM:          "too many M codes in a block",
+	ParamVacant:       "nothing has set the parameter",
 	ReturnMissing:     "the subprogram runs out without its return",
 	JumpMissing:       "it is not in the tool-change program",
 }

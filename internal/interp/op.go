@@ -253,6 +253,7 @@ const (
 	JumpMissing                        // the flow statement: sequence number A stands nowhere in the program
 	LoopUnmatched                      // the flow statement: DO or END number A (-1: none) has no other half: Cause
 	ToolChangeFault                    // Word: the profile's tool-change program cannot be run, from its line A: Cause
+	ParamVacant                        // the expression: parameter A is read and nothing has set it; what is executed is zero. Missing: the argument of the call that would have
 	ReturnMissing                      // Word: the O word of a subprogram that runs out without its return; what is executed is a return
 	NotAProgram                        // most of the first blocks cannot be read, A of B, or the file is no text at all, 0 of 0; nothing more is read
 	NumFaultKinds

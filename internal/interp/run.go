@@ -52,22 +52,26 @@ type Interp struct {
 	changed  bool  // and has made the change
 	outside  Visitor
 
-	s       State
-	w       words
-	op      Op
-	fault   Fault
-	cycle   cycle
-	work    [9]vector // work offsets
-	shift   shift
-	saved   vector    // set position as the last G92 made it; G92.3 brings it back
-	homes   [2]vector // of G28 and of G30, machine coordinates
-	probed  bool      // a probe has moved
-	tr      transform
-	polar   polar
-	wraps   AxisSet   // rotary axes whose places wrap
-	params  []float64 // 1 to 5399; nil until one is set
-	pending []assignment
-	steps   AxisSet // axes that target has moved by an increment from an unknown place
+	s      State
+	w      words
+	op     Op
+	fault  Fault
+	cycle  cycle
+	work   [9]vector // work offsets
+	shift  shift
+	saved  vector    // set position as the last G92 made it; G92.3 brings it back
+	homes  [2]vector // of G28 and of G30, machine coordinates
+	probed bool      // a probe has moved
+	tr     transform
+	polar  polar
+	wraps  AxisSet   // rotary axes whose places wrap
+	params []float64 // 1 to 5399; nil until one is set
+	// The first parameter that the expression being computed reads and nothing has
+	// set; nil: none.
+	vacant       *parser.Expr
+	vacantNumber float64
+	pending      []assignment
+	steps        AxisSet // axes that target has moved by an increment from an unknown place
 
 	lathe   turning
 	away    uint32  // of U V W: addresses that are distances

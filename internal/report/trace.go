@@ -307,6 +307,7 @@ var faultNames = [interp.NumFaultKinds]string{
 	interp.JumpMissing:       "leads to a sequence number that is not there",
 	interp.LoopUnmatched:     "is half a loop",
 	interp.ToolChangeFault:   "runs a tool-change program that cannot be run whole",
+	interp.ParamVacant:       "is a parameter that nothing has set",
 	interp.ReturnMissing:     "begins a subprogram that runs out without its return",
 }
 
