@@ -70,6 +70,9 @@ func newArcAgainst(*profiles.Machine, *Options) Checker {
 	return Checker{State: []any{a}, Op: a.op, Ops: Of(interp.Traverse, interp.Feed, interp.Arc)}
 }
 func (a *against) op(p *Pass, op *interp.Op) {
+	if op.Corner {
+		return // the contour has a corner there, and no arc
+	}
 	before, arc := a.way, a.arc
 	a.arc = op.Kind == interp.Arc
 	if op.Kind == interp.Traverse || op.InCycle || op.FromKnown&op.ToKnown&interp.XYZ != interp.XYZ || op.Moves&^interp.XYZ != 0 {
@@ -148,7 +151,7 @@ func arcRadius(p *Pass, f *interp.Fault) {
 	}
 	n.Message = fmt.Sprintf("the radius is %s at the start and %s at the end: %s apart; %s allows %s",
 		p.fine(f.A), p.fine(f.B), p.fine(diff), p.Machine.Name, p.fine(p.radiusTolerance()))
-	n.Advice = "Check centre and end point; where all arcs are off, check that the post writes the centre the way this control reads it (" + p.centreText() + "). The arc is not executed here." + p.planeLeft()
+	n.Advice = "Check centre and end point; where all arcs are off, check that the post writes the centre the way this control reads it (" + p.centreText() + "). The arc is not executed here." + p.planeLeft(f.Block)
 }
 
 // radiusTolerance is the tolerance in the units in force, mm.

@@ -12,7 +12,7 @@ func All() []*Rule {
 		feeds(),
 		spindle(), gearOrders(), runUps(),
 		turnings(), clamps(),
-		travel(), depths(),
+		travel(), metals(), depths(),
 		tools(), compensation(), offsets(), toolOrders(),
 		mechanics(), silences(),
 	)

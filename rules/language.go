@@ -298,7 +298,7 @@ func plural(n int) string {
 
 func notUsed(p *Pass, f *interp.Fault) {
 	word := &f.Block.Words[f.Word]
-	if word.Address >= 'I' && word.Address <= 'K' && p.planeLeft() != "" {
+	if word.Address >= 'I' && word.Address <= 'K' && p.planeLeft(f.Block) != "" {
 		return // of an arc in another plane than is meant: plane-stale or arc-radius-mismatch speaks
 	}
 	n := p.Note(uint64(word.Address), FaultPlace(f))
@@ -405,7 +405,7 @@ func badValue(p *Pass, f *interp.Fault) {
 	}
 	text := printable(f.Block.Text(f.Pos, f.End))
 	n.Message = fmt.Sprintf("%s: %s", text, f.Cause)
-	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again." + p.planeLeft() + p.cycleLeft(f.Block)
+	n.Advice = "Mend the value; what it would set is unknown here until the program sets it again." + p.planeLeft(f.Block) + p.cycleLeft(f.Block)
 }
 
 // cycleLeft is a word more for faults of a block that means no hole, it may be: a

@@ -129,10 +129,13 @@ func (p *Pass) misread(kind misreading, op *interp.Op, at Place, seen sign) {
 	}
 }
 
-// looksMetric says whether the program is in millimetres and read in inches.
-func (u *unitsRead) looksMetric() bool {
+// looksMetric says whether the program is in millimetres and read in inches. Where
+// nothing goes far beyond the machine everything does that can, and no word of those
+// written is as people write inches.
+func (u *unitsRead) looksMetric(written int) bool {
 	several := u.signs&(u.signs-1) != 0
-	return several && u.strong && !u.doubt
+	all := u.signs == readAcross|readDeep|readFast && written == 0
+	return several && (u.strong || all) && !u.doubt
 }
 
 // hangOnUnits are the rules that speak again and again of a program in the wrong
@@ -161,7 +164,7 @@ func newUnitsMisread(m *profiles.Machine, _ *Options) Checker {
 	w := &inches{}
 	c := Checker{State: []any{w}, Block: w.block, Words: With("XYZIJKR"), End: func(p *Pass) {
 		switch {
-		case p.units.looksMetric():
+		case p.units.looksMetric(w.written):
 			p.sayMetric()
 		case w.looksInch():
 			w.say(p)

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tapefit/internal/interp"
+	"tapefit/parser"
 	"tapefit/profiles"
 )
 
@@ -40,7 +41,7 @@ func modes() []*Rule {
 		{
 			Name: "plane-stale", Family: "modes", Level: Error,
 			Summary: "an arc or cycle in the plane that an earlier tool left in force",
-			Doc:     `In G18 a canned cycle drills along Y and an arc by R with X and Y words turns into the depth of Z. A plane stays in force over a tool change, so a program that takes G17 for granted behind a tool that worked in another plane goes somewhere else than was drawn. Told of where the plane was written for an earlier tool, it is not that of power-up, and the arc or cycle is written as for the plane of power-up.`,
+			Doc:     `In G18 a canned cycle drills along Y and an arc by R with X and Y words turns into the depth of Z. A plane stays in force over a tool change, so a program that takes G17 for granted behind a tool that worked in another plane goes somewhere else than was drawn. Told of where the plane was written for an earlier tool, it is not that of power-up, and the arc or cycle is written as for the plane of power-up. An arc written so where this tool's own work names the plane is a warning: G18 typed for G17.`,
 			Uses:    []string{"start.plane"},
 			Example: Example{"bed-mill",
 				"%\nT2 M6\nM42\nS2000 M3\nG0 X0 Y0\nG43 H2 Z1.\nG18 G2 X1. Z1. R.5 F10.\nM5\nT3 M6\nM42\nS2000 M3\nG0 X0 Y0\nG43 H3 Z1.\nG2 X1. Y1. R1. F10.\nM30\n%\n",
@@ -232,10 +233,14 @@ func newPlaneStale(m *profiles.Machine, _ *Options) Checker {
 	home := startPlane(m)
 	return Checker{Ops: Of(interp.Traverse, interp.Feed, interp.Arc), Steady: true, Op: func(p *Pass, op *interp.Op) {
 		s := op.State
-		if s.Plane == home || !s.PlaneSaid.Stale(s.Changes) || op.Kind != interp.Arc && !op.InCycle || s.Unknown&interp.UnknownPlane != 0 {
+		if s.Plane == home || op.Kind != interp.Arc && !op.InCycle || s.Unknown&interp.UnknownPlane != 0 {
 			return
 		}
 		p.stay()
+		if !s.PlaneSaid.Stale(s.Changes) {
+			mistaken(p, op, home)
+			return
+		}
 		what := "the cycle"
 		if op.Kind == interp.Arc {
 			if what = "the arc"; !acrossWritten(op) {
@@ -255,12 +260,58 @@ func newPlaneStale(m *profiles.Machine, _ *Options) Checker {
 	}}
 }
 
+// mistaken is an arc in a plane that this tool's work names, written as for that of
+// power-up.
+func mistaken(p *Pass, op *interp.Op, home interp.Plane) {
+	s := op.State
+	if op.Kind != interp.Arc || op.Corner || !asFor(op.Block, home, s.Plane) {
+		return
+	}
+	said := &s.PlaneSaid
+	if n := p.Note(math.MaxUint64-1, Place{said.Line, said.Offset, said.Pos, said.End}); n != nil {
+		n.Level = Warning
+		n.Message = fmt.Sprintf("the arc in line %d is written as for the plane %s and runs in %s: it goes round along %c, and to its end along %c like a thread",
+			op.Block.Line, home, s.Plane, profiles.AxisLetters[normalOf(home)], profiles.AxisLetters[normalOf(s.Plane)])
+		n.Advice = fmt.Sprintf("Was %s meant?", orCode(p.Machine, profiles.PlaneXY+profiles.Meaning(home), "the other plane"))
+	}
+}
+
+// asFor says whether the block of an arc in one plane is written as for another: it
+// names the axis across its plane, or the centre along that, and nothing along the
+// axis across the other.
+func asFor(b *parser.Block, other, plane interp.Plane) bool {
+	across, alien := normalOf(plane), normalOf(other)
+	names, arc := false, false
+	for i := range b.Words {
+		address := b.Words[i].Address
+		arc = arc || address == 'R' || address >= 'I' && address <= 'K'
+		switch address {
+		case 'X' + byte(alien), 'I' + byte(alien):
+			return false
+		case 'X' + byte(across), 'I' + byte(across):
+			names = true
+		}
+	}
+	return names && arc
+}
+
+func normalOf(plane interp.Plane) int {
+	_, _, normal := plane.Axes()
+	return normal
+}
+
 // planeLeft is a word more for faults that a plane left by an earlier tool may
 // have brought about, or "".
-func (p *Pass) planeLeft() string {
-	s := p.State
-	if p.Machine.Kind == "lathe" || !s.PlaneSaid.Stale(s.Changes) || s.Plane == startPlane(p.Machine) || s.Unknown&interp.UnknownPlane != 0 {
+func (p *Pass) planeLeft(b *parser.Block) string {
+	s, home := p.State, startPlane(p.Machine)
+	if p.Machine.Kind == "lathe" || s.Plane == home || s.Unknown&interp.UnknownPlane != 0 {
 		return ""
+	}
+	if !s.PlaneSaid.Stale(s.Changes) {
+		if !asFor(b, home, s.Plane) {
+			return ""
+		}
+		return fmt.Sprintf(" The plane is %s, by %s, and the arc is written as for %s: was %s meant?", s.Plane, p.since(profiles.PlaneXY+profiles.Meaning(s.Plane), &s.PlaneSaid), home, orCode(p.Machine, profiles.PlaneXY+profiles.Meaning(home), "that"))
 	}
 	return fmt.Sprintf(" The plane is %s: %s is still in force, written for an earlier tool.", s.Plane, p.since(profiles.PlaneXY+profiles.Meaning(s.Plane), &s.PlaneSaid))
 }

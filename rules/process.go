@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 
@@ -27,7 +28,7 @@ func processes() []*Rule {
 		{
 			Name: "stop-without-retract", Family: "sequence", Level: Warning,
 			Summary: "the program stops or changes the tool while the tool is down in the work",
-			Doc:     `At a stop the operator measures, clears chips or turns the spindle off: a tool that stands in the cut marks the part, is in his way, and breaks when the spindle is stopped in it. At a tool change it is drawn out of the work by the change itself, if the machine does that. The finding stands where the tool was fed and has not been retracted since, by a traverse or a feed upwards. On a lathe any traverse counts as a retract; a turret that turns there comes with its longest tool into the part or the chuck.`,
+			Doc:     `At a stop the operator measures, clears chips or turns the spindle off: a tool that stands in the cut marks the part, is in his way, and breaks when the spindle is stopped in it. At a tool change it is drawn out of the work by the change itself, if the machine does that. The finding stands where the tool was fed and has not been retracted since, by a traverse or a feed upwards. A tool that a traverse lowers again to below where it was fed into the work is told too: G0 Z0 where G53 G0 Z0 was meant. On a lathe any traverse counts as a retract, but a turret that turns beside what the tool has cut, within 10 mm (0.4 in) of it, comes with its longest tool into the part or the chuck.`,
 			Uses:    []string{"codes"},
 			Example: Example{"bed-mill",
 				head + "G1 Z-.5 F4.\nM0\nG0 Z1.\nM30\n%\n",
@@ -108,7 +109,7 @@ func dwells(p *Pass, op *interp.Op) {
 	if key == keyShort {
 		n.Message += ", over before anything happens"
 	}
-	n.Message += "; " + dwellUnits(p.Machine)
+	n.Message += "; " + dwellUnits(p.Machine, op.Block, word)
 	n.Advice = "If milliseconds were meant, write the dwell in seconds."
 	if key == keyShort {
 		n.Advice = "If seconds were meant, write the dwell in the unit of this control."
@@ -125,9 +126,13 @@ func dwellWord(m *profiles.Machine, op *interp.Op) Place {
 	return OpPlace(op)
 }
 
-// dwellUnits says in what this control takes dwells.
-func dwellUnits(m *profiles.Machine) string {
-	for _, a := range []byte("PXU") {
+// dwellUnits says in what this control takes the dwell that the word at a place gives.
+func dwellUnits(m *profiles.Machine, b *parser.Block, at Place) string {
+	letters := []byte("PXU")
+	if at.Pos < at.End && at.Offset == b.Offset && bytes.IndexByte(letters, b.Raw[at.Pos]) >= 0 {
+		letters = []byte{b.Raw[at.Pos]}
+	}
+	for _, a := range letters {
 		switch m.DwellUnit(a) {
 		case 1:
 			return fmt.Sprintf("%c is in seconds on %s", a, m.Name)
@@ -140,6 +145,10 @@ func dwellUnits(m *profiles.Machine) string {
 
 // stopped is a stop or a tool change.
 func stopped(p *Pass, op *interp.Op) {
+	if op.Kind == interp.Tool && !p.work.down {
+		standing(p, op)
+		return
+	}
 	if !p.work.down || op.Kind == interp.Stop && (op.StopKind == interp.End || op.StopKind == interp.ManualStop) {
 		return
 	}
@@ -154,6 +163,27 @@ func stopped(p *Pass, op *interp.Op) {
 	if n := p.Note(key, OpPlace(op)); n != nil {
 		n.Message = what + " with the tool where it was fed to, not retracted"
 		n.Advice = advice
+	}
+}
+
+// standing is a tool change where the tool stands at the work, though not where it was
+// fed to.
+func standing(p *Pass, op *interp.Op) {
+	w, s := &p.work, op.State
+	switch {
+	case op.Turret && w.beside(s):
+		if n := p.Note(3, OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("the turret turns at %s, Z %s, beside what the tool has cut, or in it: at up to %s, from Z %s on", p.across(s.At[0]), p.length(s.At[2]), p.across(w.x.Max), p.length(w.z.Max))
+			n.Advice = "Go to a place by traverse before it where the turret has room to turn."
+		}
+	case !op.Turret && w.lowered:
+		if n := p.Note(1, OpPlace(op)); n != nil {
+			n.Message = fmt.Sprintf("the tool is changed at Z %s, to where a traverse has lowered it behind its last cut: it was fed into the work from Z %s", p.length(w.level), p.length(w.begun))
+			n.Advice = "Retract before it."
+			if code := p.Machine.CodeFor(profiles.MachineCoordinates); code != "" {
+				n.Advice = fmt.Sprintf("Retract before it. If the home position was meant, %s is missing in that traverse.", code)
+			}
+		}
 	}
 }
 

@@ -31,7 +31,7 @@ func travel() []*Rule {
 		{
 			Name: "rapid-below-clearance", Family: "travel", Level: Warning,
 			Summary: "a traverse across the part below the last retract level",
-			Doc:     `The tool last retracted by traverse to a level above the part; a traverse along X or Y below that level, with the spindle turning, may go through the part or a clamp. On an old control the traverse may also leave the straight line: each axis runs as fast as it can. A part that is turned by a rotary axis with the tool below that level comes round into the tool. On a lathe it is told of a drill that leaves its hole sideways.`,
+			Doc:     `The tool last retracted by traverse to a level above the part; a traverse along X or Y below that level may go through the part or a clamp, and so may a move to the home position or in machine coordinates that leaves Z where it is. With the spindle stopped it is told where the tool has cut its way down and goes further than a boring bar is moved off its wall. On an old control the traverse may also leave the straight line: each axis runs as fast as it can. A part that is turned by a rotary axis with the tool below that level comes round into the tool. On a lathe it is told of a drill that leaves its hole sideways.`,
 			Example: Example{"bed-mill", "%\nM41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 X4.\nM30\n%\n", "%\nM41\nS500 M3\nG0 X0 Y0 Z1.\nG1 Z-0.5 F10.\nG0 Z1.\nX4.\nM30\n%\n"},
 			New:     newBelowClearance,
 		},
@@ -53,15 +53,17 @@ type travelled struct {
 
 // beyond is the worst place beyond one end of one axis.
 type beyond struct {
-	note *Finding
-	by   float64
-	axis int
-	end  int // 0 low, 1 high
-	work float64
-	at   float64
-	line int
-	tip  bool // work is known
-	inch bool // under inch units
+	note  *Finding
+	by    float64
+	axis  int
+	end   int // 0 low, 1 high
+	work  float64
+	at    float64
+	line  int
+	tip   bool   // work is known
+	inch  bool   // under inch units
+	step  bool   // under increments that another block has said
+	times string // the word of a cycle that repeats it
 }
 
 func newTravel(m *profiles.Machine, _ *Options) Checker {
@@ -140,6 +142,15 @@ func (t *travelled) beyond(p *Pass, op *interp.Op, i int, at float64) {
 	b.tip = op.ToKnown.Has(i)
 	b.work = op.To[i] + at - op.ToMachine[i]
 	b.inch = op.State.Units == profiles.UnitsInch
+	b.step, b.times = op.State.Distance == profiles.Incremental && !op.Home, ""
+	for i := range op.Block.Words {
+		switch w := &op.Block.Words[i]; {
+		case w.Address == 'G' && w.Expr == nil && t.m.G(tenths(w)) == profiles.Incremental:
+			b.step = false
+		case w.Address == 'L' && op.InCycle:
+			b.times = wordText(op.Block, i)
+		}
+	}
 }
 
 // misread takes a distance that the travel does not have for a sign of the wrong
@@ -208,6 +219,12 @@ func (t *travelled) tooLong(p *Pass, op *interp.Op, i int, extent float64) {
 }
 
 func (t *travelled) end(p *Pass) {
+	metric := 0 // one wrong number is no wrong unit
+	for _, b := range t.worst {
+		if t.fitsAsMetric(b) {
+			metric++
+		}
+	}
 	for _, b := range t.worst {
 		i := b.axis
 		where := ""
@@ -226,7 +243,14 @@ func (t *travelled) end(p *Pass) {
 		if i == 2 {
 			b.note.Advice = "Check the tool's length in the profile, the work offset (--offset) and the retract height."
 		}
-		if t.fitsAsMetric(b) {
+		if b.times != "" {
+			b.note.Advice = fmt.Sprintf("Check %s, which repeats the block. ", b.times) + b.note.Advice
+		}
+		if b.step {
+			n := orCode(t.m, profiles.Incremental, "distances")
+			b.note.Advice = fmt.Sprintf("%s is in force there, and the numbers are distances: if places are meant, write %s before them. ", n, orCode(t.m, profiles.Absolute, "the code for places")) + b.note.Advice
+		}
+		if metric > 1 && t.fitsAsMetric(b) {
 			b.note.Advice = fmt.Sprintf("Were millimetres meant? %s mm fits: then %s belongs before the first move. ", trim(b.work/25.4, 3), orCode(t.m, profiles.UnitsMM, "the code for millimetres")) + b.note.Advice
 		}
 	}
@@ -360,6 +384,7 @@ type clearance struct {
 	placed bool    // at is known
 	offset int     // in which the last traverse went
 	length bool    // under a length offset
+	turned bool    // the last cut was made with the spindle turning
 }
 
 func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
@@ -374,7 +399,10 @@ func newBelowClearance(m *profiles.Machine, _ *Options) Checker {
 func (c *clearance) op(p *Pass, op *interp.Op) {
 	const z = 2
 	if op.Kind == interp.Tool || op.Home {
-		c.known, c.placed = false, false
+		if op.Home && c.known && op.FromKnown.Has(z) && !op.Moves.Has(z) && op.From[z] < c.level-slack && c.homeAcross(op) {
+			c.say(p, op, 0, "sent home across")
+		}
+		c.known, c.placed, c.turned = false, false, false
 		return
 	}
 	zKnown, fromKnown := op.ToKnown.Has(z), op.FromKnown.Has(z)
@@ -387,20 +415,18 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 	}
 	c.length = op.State.LengthH > 0
 	if op.Kind != interp.Traverse {
+		c.turned = turning(op.State)
 		return
 	}
 	// Up and across in one block goes along the slope from where it starts.
 	turn := op.Moves &^ interp.XYZ
-	if !op.InCycle && c.known && zKnown && fromKnown && turning(op.State) &&
-		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && (turn != 0 || acrossWork(op)) && !c.spared(p, op) {
+	if !op.InCycle && c.known && zKnown && fromKnown &&
+		op.From[z] < c.level-slack && op.To[z] >= op.From[z] && c.through(op, turn) && !c.spared(p, op) {
 		key, what := uint64(0), "a traverse across"
 		if turn != 0 {
 			key, what = 1, "the part is turned ("+letters(axisNames(turn))+")"
 		}
-		if n := p.Note(key, OpPlace(op)); n != nil {
-			n.Message = fmt.Sprintf("%s at Z %s with the spindle turning, below the level %s of the last retract", what, p.length(op.From[z]), p.length(c.level))
-			n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
-		}
+		c.say(p, op, key, what)
 	}
 	c.offset = op.State.Offset
 	if op.Moves.Has(z) && zKnown && (!c.known || !fromKnown || op.To[z] > op.From[z]) {
@@ -409,6 +435,49 @@ func (c *clearance) op(p *Pass, op *interp.Op) {
 		if !op.InCycle || !c.known || op.To[z] > c.level {
 			c.level, c.known = op.To[z], true
 		}
+	}
+}
+
+// offWall is as far, in mm, as a tool is moved off the wall of a bore with the spindle
+// stopped, to come out without a mark (common practice).
+const offWall = 5
+
+// through says whether a traverse below the level goes through the part: turn are the
+// rotary axes that it moves. With the spindle stopped it does where the tool has cut
+// its way down there.
+func (c *clearance) through(op *interp.Op, turn interp.AxisSet) bool {
+	if turning(op.State) {
+		return turn != 0 || acrossWork(op)
+	}
+	x, y := op.To[0]-op.From[0], op.To[1]-op.From[1]
+	return c.turned && acrossWork(op) && (op.FromKnown & op.ToKnown).Has(0) && (op.FromKnown & op.ToKnown).Has(1) && math.Hypot(x, y) > offWall
+}
+
+// homeAcross says whether a move to a place of the machine goes along X or Y, as far
+// as is known.
+func (c *clearance) homeAcross(op *interp.Op) bool {
+	known := op.FromMachineKnown & op.ToMachineKnown
+	for i := range 2 {
+		if op.Moves.Has(i) && (!known.Has(i) || math.Abs(op.ToMachine[i]-op.FromMachine[i]) > offWall) && (c.turned || turning(op.State)) {
+			return true
+		}
+	}
+	return false
+}
+
+func (c *clearance) say(p *Pass, op *interp.Op, key uint64, what string) {
+	n := p.Note(key, OpPlace(op))
+	if n == nil {
+		return
+	}
+	how := "turning"
+	if !turning(op.State) {
+		how = "stopped"
+	}
+	n.Message = fmt.Sprintf("%s at Z %s with the spindle %s, below the level %s of the last retract", what, p.length(op.From[2]), how, p.length(c.level))
+	n.Advice = "Retract before the traverse, or make it a feed move if the way is cut free."
+	if op.Home {
+		n.Advice = "Send Z home first, in a block of its own, or retract before it."
 	}
 }
 

@@ -1,6 +1,8 @@
 package rules
 
 import (
+	"math"
+
 	"tapefit/internal/interp"
 	"tapefit/profiles"
 )
@@ -22,9 +24,14 @@ type work struct {
 	// down: the tool was fed and has not been retracted since. On a lathe any
 	// traverse takes it away from the work.
 	down    bool
-	fed     bool // the last move was a cut, or a probe
-	cutting bool // the last move was a cut
-	part    int  // counts the stops for the operator: what he moves nobody knows
+	fed     bool    // the last move was a cut, or a probe
+	cutting bool    // the last move was a cut
+	lowered bool    // by a traverse, behind the last cut
+	begun   float64 // Z from which the tool was fed down last, mm
+	level   float64 // Z behind the last move, where it is known
+	offset  int     // work offset in which it was
+	x, z    Range   // on a lathe: radii and places between which this tool cuts, mm
+	part    int     // counts the stops for the operator: what he moves nobody knows
 }
 
 // A stretch is the work of one tool from its change to the next.
@@ -53,6 +60,7 @@ func (w *work) add(op *interp.Op) {
 	switch op.Kind {
 	case interp.Traverse:
 		w.cutting, w.fed = false, false
+		w.lower(op)
 		if w.down && (w.lathe || op.Home || rises(op)) {
 			w.down = false
 		}
@@ -66,7 +74,8 @@ func (w *work) add(op *interp.Op) {
 			}
 		}
 		w.now = stretch{tool: op.State.Tool, at: OpPlace(op)}
-		w.down, w.cutting, w.fed = false, false, false
+		w.down, w.cutting, w.fed, w.lowered = false, false, false, false
+		w.x, w.z = Range{}, Range{}
 	case interp.Stop:
 		w.cutting = false
 		if op.StopKind != interp.OptionalStop {
@@ -82,7 +91,15 @@ func (w *work) cut(op *interp.Op) {
 		return
 	}
 	w.any = true
-	w.down = w.lathe || !retracts(op)
+	w.down, w.lowered = w.lathe || !retracts(op), false
+	if known := op.FromKnown & op.ToKnown; !w.lathe && known.Has(2) && op.To[2] < op.From[2] {
+		w.begun, w.offset = op.From[2], s.Offset
+	} else if w.lathe && known&(interp.X|interp.Z) == interp.X|interp.Z {
+		for _, at := range [2]*interp.Point{&op.From, &op.To} {
+			w.x.widen(math.Abs(at[0]))
+			w.z.widen(at[2])
+		}
+	}
 	frame := s.Offset
 	from, to := &op.From, &op.To
 	if op.FromMachineKnown&op.ToMachineKnown&across == across {
@@ -126,6 +143,31 @@ func gearIn(s *interp.State) int {
 		return -1
 	}
 	return s.Gear
+}
+
+// lower follows a traverse down behind the last cut, to below where the tool was fed
+// into the work.
+func (w *work) lower(op *interp.Op) {
+	const z = 2
+	if w.lathe || !op.Moves.Has(z) {
+		return
+	}
+	known := (op.FromKnown & op.ToKnown).Has(z) && !op.Home && !op.InCycle
+	w.lowered = known && w.now.cuts > 0 && op.To[z] < op.From[z] && op.To[z] < w.begun-slack &&
+		op.State.Offset == w.offset && op.State.LengthH > 0
+	w.level = op.To[z]
+}
+
+// beside says whether a turret that turns here does so beside the work, or in it: not
+// in front of what the tool has cut, and nearer to it along X than tools differ in
+// length.
+func (w *work) beside(s *interp.State) bool {
+	const (
+		room  = 10 // mm
+		front = 1  // mm: the face itself is no part in the way
+	)
+	return w.lathe && w.x.Set && s.Known&(interp.X|interp.Z) == interp.X|interp.Z &&
+		s.At[2] < w.z.Max-front && math.Abs(s.At[0]) < w.x.Max+room
 }
 
 // rises says whether a traverse goes up along Z, or may.

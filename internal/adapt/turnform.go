@@ -135,11 +135,22 @@ func (a *adapter) turnLength(b *parser.Block, letter byte, m profiles.Meaning, m
 	if w == nil {
 		return missing
 	}
+	if a.from.Numbers.Point == "counts" && !w.Point && w.Expr == nil && a.from.Numbers.Suppress != "trailing" {
+		return w.Value * inUnits(a.state.Units) * math.Pow10(-leastDecimals(a.from, a.state.Units))
+	}
 	v, _ := a.writtenLength(w)
 	if !m.IsContour() && !w.Point && strings.IndexByte(a.from.Turning.Counts, letter) >= 0 {
 		v *= math.Pow10(-leastDecimals(a.from, a.state.Units))
 	}
 	return v
+}
+
+// inUnits is what one in the units is worth, mm.
+func inUnits(units profiles.Meaning) float64 {
+	if units == profiles.UnitsInch {
+		return mmPerInch
+	}
+	return 1
 }
 
 func leastDecimals(m *profiles.Machine, units profiles.Meaning) int {

@@ -565,7 +565,7 @@ func (c *comp) leadFrom(op *Op) {
 		return
 	}
 	lead.Kind, lead.Plane, lead.Center = Arc, c.plane, op.From
-	lead.CW, lead.Turns, lead.Radius = c.h > 0, 1, c.at.length()
+	lead.CW, lead.Turns, lead.Radius, lead.Corner = c.h > 0, 1, c.at.length(), true
 	lead.Sweep = c.at.angleTo(c.start)
 	if lead.CW {
 		lead.Sweep = -lead.Sweep

@@ -103,6 +103,7 @@ type Op struct {
 	Feed                             float64 // along the path: mm/s, deg/s where only rotary axes move; 0 where unknown or not set
 	InCycle                          bool    // made by a canned cycle
 	Synchron                         bool    // feed is tied to the spindle: tapping, threads
+	Corner                           bool    // an arc round an outside corner, made by cutter compensation
 	Home                             bool    // to the home position or in machine coordinates: G28, G30, G53
 
 	// Of a feed that goes by the revolution: how far along the path in one, mm
@@ -111,6 +112,9 @@ type Op struct {
 	PerRev float64
 	Turn   SpeedLaw
 	Lead   float64 // of a thread: mm a revolution along the axis that goes further; 0: no thread
+	// Of a turning cycle that goes down in steps: one pass or peck as the program gives
+	// it, and all of them together, mm; 0 of every other.
+	Step, Depth float64
 
 	// Of Arc. Center is absolute, in the coordinates of From and To, its
 	// component along the normal is that of From.

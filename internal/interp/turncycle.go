@@ -98,15 +98,21 @@ func (in *Interp) firstLine(m profiles.Meaning) bool {
 }
 
 // mm is the value of a word as a length, or what stands for it where it is
-// missing. In grooves and threads it may count least increments.
+// missing. Without a point it counts least increments on a control that counts, and
+// may do so in grooves and threads on others.
 func (in *Interp) mm(letter byte, missing float64) float64 {
 	if !in.w.has(letter) {
 		return missing
 	}
 	v := in.w.take(letter) * in.linear
 	word := &in.op.Block.Words[in.w.at[letter-'A']]
-	if !in.w.g[profiles.NonModal].IsContour() && !word.Point && word.Expr == nil &&
-		!in.countsNumbers(letter) && strings.IndexByte(in.m.Turning.Counts, letter) >= 0 {
+	if word.Point || word.Expr != nil || in.countsNumbers(letter) {
+		return v
+	}
+	switch point := in.m.Numbers.Point; {
+	case point == "counts" || point == "refused": // so does every length
+		v *= in.countWorth(word)
+	case !in.w.g[profiles.NonModal].IsContour() && strings.IndexByte(in.m.Turning.Counts, letter) >= 0:
 		v *= in.leastIncrement()
 	}
 	return v
@@ -200,6 +206,8 @@ func (in *Interp) roughing(b *parser.Block, c course) error {
 		in.faultCause(BadValue, b, c.word, "the depth of one cut is so small that there are over 10,000 passes")
 		return nil
 	}
+	in.op.Step, in.op.Depth = r.cut, math.Abs(depth-start)
+	defer func() { in.op.Step, in.op.Depth = 0, 0 }()
 	approach := Feed
 	if first.rapid {
 		approach = Traverse
@@ -327,6 +335,8 @@ func (in *Interp) groove(b *parser.Block, c course) {
 	steps := [...]float64{0: math.Abs(in.mm(stepX, 0)), 2: math.Abs(in.mm(stepZ, 0))}
 	aside := math.Abs(in.mm(relief, 0))
 	depth, along := c.at()
+	in.op.Step, in.op.Depth = steps[c.depth], math.Abs(to[c.depth]-depth)
+	defer func() { in.op.Step, in.op.Depth = 0, 0 }()
 	wide := to[c.along] - along
 	way := math.Copysign(1, wide)
 	holes := 1
