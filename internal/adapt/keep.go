@@ -31,7 +31,7 @@ func (a *adapter) keeps(b *parser.Block) (said groups, ok bool) {
 	set, ms := uint32(0), 0
 	for i := range b.Words {
 		w := &b.Words[i]
-		if !a.keepsWord(w) && !a.keepsUnmeasured(b, w) {
+		if !a.keepsWord(w) && !a.keepsUnmeasured(b, w) || a.countedElsewhere(b, w) {
 			return 0, false
 		}
 		switch w.Address {
@@ -121,6 +121,32 @@ func (a *adapter) keepsUnmeasured(b *parser.Block, w *parser.Word) bool {
 		}
 	}
 	return false
+}
+
+// countedElsewhere says whether the word is a length of a turning cycle, without a
+// point, that counts least increments on one of the controls only: those of D and P
+// are told by no form of numbers.
+func (a *adapter) countedElsewhere(b *parser.Block, w *parser.Word) bool {
+	if w.Address != 'D' && w.Address != 'P' || w.Point || w.Expr != nil || w.Value == 0 {
+		return false
+	}
+	to, from := &a.to.Turning, &a.from.Turning
+	if counting(a.to) == counting(a.from) || strings.IndexByte(to.Counts, w.Address) >= 0 && strings.IndexByte(from.Counts, w.Address) >= 0 {
+		return false
+	}
+	for i := range b.Words {
+		if g := &b.Words[i]; g.Address == 'G' {
+			if m := meaningG(a.from, g); m.IsTurning() && !interp.Unmeasured(m, w.Address) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// counting says whether numbers without a point count least increments.
+func counting(m *profiles.Machine) bool {
+	return m.Numbers.Point == "counts" || m.Numbers.Point == "refused"
 }
 
 func (a *adapter) keepsM(w *parser.Word) bool {
