@@ -6,7 +6,7 @@ func TestParameterFindings(t *testing.T) {
 	const start = "%\nO1\nG21 G17 G40 G49 G80 G90 G94\n"
 	findingsTable{
 		{"one set, another used", "parametric", start + "#1=60.\nG0 X[#11/2]\nY[#11/2]\nM30\n%\n", []string{"warning parameter-never-set 5:6 x2 to 6:6"}},
-		{"an argument missing in the call", "parametric", start + "G65 P300 X10. F100.\nM30\nO300\nG0 X#24\nZ#26 F#9\nM99\n%\n", []string{"warning parameter-never-set 8:5"}},
+		{"an argument missing in the call", "parametric", start + "G65 P300 X10. F100.\nM30\nO300\nG0 X#24\nZ#26 F#9\nM99\n%\n", []string{"warning parameter-never-set 8:2"}},
 		{"an argument that may be missing", "parametric", start + "G65 P300 X10. F100.\nM30\nO300\nIF [#26 EQ #0] THEN #26=-2.\nG0 X#24\nZ#26 F#9\nM99\n%\n", nil},
 		{"what the shop keeps in the control: one note", "parametric", start + "G0 X#501 Y#502\nX[#501+10]\nM30\n%\n", []string{"note parameter-never-set 4:5 x3 to 5:7"}},
 		{"no local ones: what was left in it", "bed-mill", "%\nO1\n#1=2.\nG0 X#11\nM30\n%\n", []string{"warning parameter-never-set 4:5"}},
