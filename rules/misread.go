@@ -18,7 +18,7 @@ func unitsMisreads() []*Rule {
 			Summary: "the numbers look like millimetres and are read as inches, or the other way round",
 			Doc: `A program without a code for units is read in those in which the control wakes up, or which the last job left. Millimetres read as inches go through the part, the table and the ends of the axes; inches read as millimetres come so close to the part with every retract that the first traverse ends in it.
 
-Millimetres are seen by places, depths and feeds that this machine cannot do, that are too much by far, and that it could all do in millimetres; one wrong number is not enough. It is the same where the code is there and is the wrong one. What else is said of travels, feeds and depths then hangs on it and is left out. Inches are seen, where no code says units, by small numbers written with four decimals or without a zero before the point, and slow feeds throughout; then the finding is a warning.`,
+Millimetres are seen by places, depths and feeds that this machine cannot do, that are too much by far, and that it could all do in millimetres; one wrong number is not enough. Where nothing is too much by far, it takes all three in a program in which no number is written as people write inches. It is the same where the code is there and is the wrong one. What else is said of travels, feeds and depths then hangs on it and is left out. Inches are seen, where no code says units, by small numbers written with four decimals or without a zero before the point, and slow feeds throughout; then the finding is a warning.`,
 			Uses:    []string{"start.units", "codes", "axes.*.travel", "axes.*.feed", "tools.loaded"},
 			Example: Example{"bed-mill", "%\n" + metric, "%\nG21\n" + metric},
 			New:     newUnitsMisread,
