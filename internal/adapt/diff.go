@@ -87,10 +87,18 @@ func (l *lines) block(b *parser.Block) *Block {
 			continue
 		}
 		line.addresses |= 1 << (w.Address - 'A')
-		h := maphash.Comparable(l.seed, [2]uint64{uint64(w.Address), math.Float64bits(w.Value)})
-		line.words |= 1 << (h % 64)
+		line.words |= 1 << wordBit(w)
 	}
 	return line
+}
+
+// wordBit is which of 64 bits stands for a word. It is the same in every run, so
+// that one program always looks the same beside another. The factor is the
+// golden ratio of 2^64, which scatters what is close (Knuth, The Art of Computer
+// Programming, vol. 3, 6.4: from memory).
+func wordBit(w *parser.Word) uint64 {
+	const golden = 0x9E3779B97F4A7C15
+	return ((math.Float64bits(w.Value)*golden ^ uint64(w.Address)) * golden) >> 58
 }
 
 // drop goes past n blocks.
