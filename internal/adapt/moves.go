@@ -177,7 +177,7 @@ func (a *adapter) straight(op *done, explicit interp.AxisSet) {
 	}
 	named := explicit & op.Moves
 	for i := range profiles.NumAxes {
-		if op.Moves.Has(i) && (!w.known.Has(i) || w.snap(i, op.To[i]) != w.snap(i, w.at[i])) {
+		if op.Moves.Has(i) && !named.Has(i) && (!w.known.Has(i) || w.snap(i, op.To[i]) != w.snap(i, w.at[i])) {
 			named |= 1 << i
 		}
 	}

@@ -264,15 +264,18 @@ func beside(v, step float64) float64 {
 // can be written: in incremental mode by the distance from where the machine
 // then stands, so that rounding does not add up.
 func (w *writer) goTo(i int, to float64) {
-	to = w.snap(i, to)
-	from := 0.0
+	step := w.step(i)
+	n := math.Round(to / step)
 	if w.distance == profiles.Incremental {
-		from = w.at[i]
+		to = w.snap(i, to)
+		n = math.Round((to - w.at[i]) / step)
+	} else {
+		to = n * step
 	}
 	w.at[i] = to
 	w.known |= 1 << i
 	w.sure(1 << i)
-	w.number(profiles.AxisLetters[i], math.Round((to-from)/w.step(i)))
+	w.number(profiles.AxisLetters[i], n)
 }
 
 // goBy appends the word that moves axis i by a distance, from a place that is
