@@ -1,7 +1,6 @@
 package adapt
 
 import (
-	"fmt"
 	"io"
 	"os"
 	"slices"
@@ -23,11 +22,11 @@ func begin(src io.ReaderAt, size int64, seen *sight, res *Result, opt *Options) 
 	if err != nil {
 		return nil, err
 	}
-	d := &attempt{file: file, res: &Result{From: res.From, To: res.To, Changes: slices.Clone(res.Changes)}, dropped: make(chan struct{})}
+	t := &attempt{file: file, res: &Result{From: res.From, To: res.To, Changes: slices.Clone(res.Changes)}, dropped: make(chan struct{})}
 	own := *opt
-	own.Done = either(opt.Done, d.dropped)
-	d.ended = async(func() (struct{}, error) { return struct{}{}, writeAll(file, src, size, seen, d.res, &own) })
-	return d, nil
+	own.Done = either(opt.Done, t.dropped)
+	t.ended = async(func() (struct{}, error) { return struct{}{}, writeAll(file, src, size, seen, t.res, &own) })
+	return t, nil
 }
 
 // either is closed when one of the two is. The second must be, at some time.
@@ -44,31 +43,23 @@ func either(a <-chan struct{}, b chan struct{}) <-chan struct{} {
 }
 
 // take waits for the attempt, and takes it for the output.
-func (d *attempt) take(out io.Writer, res *Result) error {
-	if _, err := join(d.ended, nil); err != nil {
+func (t *attempt) take(out io.Writer, res *Result) error {
+	_, err := join(t.ended, nil)
+	t.ended = nil
+	if err != nil {
 		return err
 	}
-	d.ended = nil
-	size := d.res.Wrote
-	res.Changes, res.Left, res.Fits = d.res.Changes, d.res.Left, d.res.Fits
-	return text{d.file, size}.copyTo(out, res)
+	size := t.res.Wrote
+	res.Changes, res.Left, res.Fits = t.res.Changes, t.res.Left, t.res.Fits
+	return text{t.file, size}.copyTo(out, res)
 }
 
 // drop ends the attempt. It may have been taken.
-func (d *attempt) drop() {
-	close(d.dropped)
-	if d.ended != nil {
-		<-d.ended
+func (t *attempt) drop() {
+	close(t.dropped)
+	if t.ended != nil {
+		<-t.ended
 	}
-	d.file.Close()
-	os.Remove(d.file.Name())
-}
-
-// copyTo writes a program as it is.
-func (t text) copyTo(out io.Writer, res *Result) error {
-	res.Wrote = t.size
-	if _, err := io.Copy(out, io.NewSectionReader(t.src, 0, t.size)); err != nil {
-		return fmt.Errorf("writing: %w", err)
-	}
-	return nil
+	t.file.Close()
+	os.Remove(t.file.Name())
 }

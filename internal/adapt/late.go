@@ -54,6 +54,15 @@ func writeAll(out io.Writer, src io.ReaderAt, size int64, seen *sight, res *Resu
 	return write(out)
 }
 
+// copyTo writes a program as it is.
+func (t text) copyTo(out io.Writer, res *Result) error {
+	res.Wrote = t.size
+	if _, err := io.Copy(out, io.NewSectionReader(t.src, 0, t.size)); err != nil {
+		return fmt.Errorf("writing: %w", err)
+	}
+	return nil
+}
+
 // lineOf is the line of the source that a line of the program has come from.
 func (t text) lineOf(line int, source text, res *Result) (int, error) {
 	if res.Fits {
