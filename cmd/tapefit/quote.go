@@ -24,10 +24,10 @@ func (f *quoteFlags) add(cmd *cobra.Command) {
 	flags.StringVar(&f.scrap, "scrap", "", "share of the parts begun that are not delivered: \"3 %\"")
 }
 
-// settings are what was given, as settings over the profile. A number without its
-// unit is an error.
-func (f *quoteFlags) settings() ([]string, error) {
-	var all []string
+// settings are what was given, as settings over the profile, and the flags by the
+// paths that they set. A number without its unit is an error.
+func (f *quoteFlags) settings() (all []string, named map[string]string, err error) {
+	named = map[string]string{}
 	for _, one := range []struct{ flag, value, unit string }{
 		{"rate", f.rate, "/h"}, {"setup", f.setup, "min"}, {"load", f.load, "min"}, {"scrap", f.scrap, "%"},
 	} {
@@ -35,22 +35,13 @@ func (f *quoteFlags) settings() ([]string, error) {
 			continue
 		}
 		if _, err := strconv.ParseFloat(one.value, 64); err == nil {
-			return nil, fmt.Errorf("--%s: %q has no unit: write \"%s %s\"", one.flag, one.value, one.value, one.unit)
+			return nil, nil, fmt.Errorf("--%s: %q has no unit: write \"%s %s\"", one.flag, one.value, one.value, one.unit)
 		}
-		all = append(all, "quote."+one.flag+"="+byClock(one.value))
+		path := "quote." + one.flag
+		all = append(all, path+"="+byClock(one.value))
+		named[path] = "--" + one.flag
 	}
-	return all, nil
-}
-
-// named are the paths of what was given, with their flags.
-func (f *quoteFlags) named() map[string]string {
-	names := map[string]string{}
-	for flag, value := range map[string]string{"rate": f.rate, "setup": f.setup, "load": f.load, "scrap": f.scrap} {
-		if value != "" {
-			names["quote."+flag] = "--" + flag
-		}
-	}
-	return names
+	return all, named, nil
 }
 
 // byClock takes 4:30 for what it means there: minutes and seconds.
@@ -95,12 +86,11 @@ Exit status: 0, or 2 for wrong usage, an unreadable file or a bad profile.`,
   tapefit quote part.ngc --machine bed-mill --format csv > quote.csv`,
 		Args: needPrograms,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			settings, err := money.settings()
+			settings, named, err := money.settings()
 			if err != nil {
 				return err
 			}
-			walk.settings = append(walk.settings, settings...)
-			walk.named = money.named()
+			walk.settings, walk.named = append(walk.settings, settings...), named
 			m, opt, err := a.walk(&walk)
 			if m == nil {
 				return err
