@@ -7,6 +7,16 @@ func (g *SpindleGear) Reaches(speed float64) bool {
 	return len(g.Speed) == 2 && speed >= float64(g.Speed[0]) && speed <= float64(g.Speed[1])
 }
 
+// Reaching are the gears that turn the spindle at the speed, in rpm: bit n is gear n.
+func (s *Spindle) Reaching(speed float64) (set uint64) {
+	for i := range s.Gears {
+		if s.Gears[i].Reaches(speed) {
+			set |= 1 << i
+		}
+	}
+	return set
+}
+
 // AllAxes are the machine's axes: bit 0 is X, bit 5 is C. A base without axes
 // has all that it takes words of.
 func (m *Machine) AllAxes() uint8 {

@@ -199,16 +199,6 @@ func gearChecker(m *profiles.Machine, do func(*Pass, *interp.Op)) Checker {
 	}}
 }
 
-// reaching are the gears that reach a speed: bit n is gear n.
-func reaching(m *profiles.Machine, speed float64) (set uint64) {
-	for i := range m.Spindle.Gears {
-		if m.Spindle.Gears[i].Reaches(speed) {
-			set |= 1 << i
-		}
-	}
-	return set
-}
-
 // gearNames are the names of the gears in the set.
 func gearNames(m *profiles.Machine, set uint64) string {
 	var list []string
@@ -228,7 +218,7 @@ func gearNames(m *profiles.Machine, set uint64) string {
 func speedBetween(p *Pass, op *interp.Op) {
 	m, speed := p.Machine, op.State.Speed
 	_, high, _ := speedRange(m)
-	if reaching(m, speed) != 0 || speed > high {
+	if m.Spindle.Reaching(speed) != 0 || speed > high {
 		return
 	}
 	n := p.Note(math.Float64bits(speed), OpPlace(op))
@@ -317,7 +307,7 @@ func (u *ungeared) checker(m *profiles.Machine, say func(*Pass), engaged func(*P
 
 func (o *outside) coded(p *Pass, op *interp.Op) {
 	m, s := o.m, op.State
-	reach := reaching(m, s.Speed)
+	reach := m.Spindle.Reaching(s.Speed)
 	if reach == 0 || reach>>s.Gear&1 == 1 {
 		return
 	}
@@ -332,7 +322,7 @@ func (o *outside) coded(p *Pass, op *interp.Op) {
 // engaged.
 func (o *outside) noGear(p *Pass) {
 	m, speed := o.m, o.waiting.speed
-	reach := reaching(m, speed)
+	reach := m.Spindle.Reaching(speed)
 	if all := uint64(1)<<len(m.Spindle.Gears) - 1; reach == 0 || reach == all {
 		return // another rule speaks
 	}
@@ -370,7 +360,7 @@ func (o *outside) byHand(p *Pass, op *interp.Op) {
 	if op.InCycle || !turning(s) || !speedKnown(s) {
 		return
 	}
-	reach := reaching(o.m, s.Speed)
+	reach := o.m.Spindle.Reaching(s.Speed)
 	switch {
 	case reach == 0:
 		return // speed-between-gears or speed-over-machine speaks
@@ -425,7 +415,7 @@ func (t *straddle) count(p *Pass, op *interp.Op) {
 // overlap is a speed that several gears reach, before any was engaged.
 func (t *straddle) overlap(p *Pass) {
 	m, speed := p.Machine, t.waiting.speed
-	reach := reaching(m, speed)
+	reach := m.Spindle.Reaching(speed)
 	if reach&(reach-1) == 0 {
 		return
 	}

@@ -218,9 +218,9 @@ func (c *crossing) op(p *Pass, op *interp.Op) {
 	if m.Spindle.Shift == "automatic" {
 		n.Message += ": the control shifts in the cut or holds the speed there"
 	}
-	other := reaching(m, math.Min(high, top))
+	other := m.Spindle.Reaching(math.Min(high, top))
 	if word == "under" {
-		other = reaching(m, low)
+		other = m.Spindle.Reaching(low)
 		n.Advice = fmt.Sprintf("Cut what lies outside that diameter in %s, with the spindle stopped between, or lower the surface speed.", orOther(m, other))
 		return
 	}
@@ -323,7 +323,7 @@ func (o *outside) surfaced(p *Pass, op *interp.Op) {
 		n.Message = fmt.Sprintf("%s in gear %s, which turns %s to %s rpm; %s",
 			p.surface(s.Surface), g.Name, rpm(least), rpm(most), p.behind(op, low, high))
 		n.Advice = fmt.Sprintf("Engage %s before the cut, with the spindle stopped, or choose a surface speed that %s reaches.",
-			orOther(p.Machine, reaching(p.Machine, math.Min(high, top))), g.Name)
+			orOther(p.Machine, p.Machine.Spindle.Reaching(math.Min(high, top))), g.Name)
 	}
 }
 

@@ -48,7 +48,7 @@ func (g *belting) ends(b *parser.Block, s *interp.State) {
 	if g.clamps {
 		v = clampedSpeed(g.to, v)
 	}
-	if set := reaching(g.to, v); set != 0 && v != 0 {
+	if set := g.to.Spindle.Reaching(v); set != 0 && v != 0 {
 		if g.shifts = g.shifts || g.belts&set == 0; g.belts&set == 0 {
 			g.belts = set
 		}

@@ -83,9 +83,9 @@ func (a *adapter) keepsPitch() {
 		if feed <= limit*(1+1e-9) {
 			continue
 		}
-		unit, per := 1.0, " mm/min"
+		unit, per := inUnits(a.state.Units), " mm/min"
 		if a.state.Units == profiles.UnitsInch {
-			unit, per = mmPerInch, " in/min"
+			per = " in/min"
 		}
 		a.leave(rules.Error, op.line, fmt.Sprintf("a feed tied to the spindle goes at %s%s, and %s feeds at up to %s there: less of it without less speed would cut another pitch",
 			num(feed*60/unit), per, a.to.Name, num(limit*60/unit)), a.samePitch(op, limit, unit))

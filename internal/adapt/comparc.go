@@ -104,14 +104,10 @@ func (a *adapter) writtenCenter(b *parser.Block, start, end vec, cw bool) (cente
 // writtenLength is the length that a word says, mm; ok is false where that takes
 // more than the word to know.
 func (a *adapter) writtenLength(w *parser.Word) (v float64, ok bool) {
-	counts := a.from.Numbers.Point == "counts" || a.from.Numbers.Point == "refused"
-	if w.Expr != nil || counts && !w.Point && w.Value != 0 {
+	if w.Expr != nil || counting(a.from) && !w.Point && w.Value != 0 {
 		return 0, false
 	}
-	if a.state.Units == profiles.UnitsInch {
-		return w.Value * mmPerInch, true
-	}
-	return w.Value, true
+	return w.Value * inUnits(a.state.Units), true
 }
 
 // radiusCenter is the centre of an arc that is said by its radius: above 0 it

@@ -84,14 +84,6 @@ func (w *writer) timeWord(perSecond float64) {
 	if perSecond <= 0 {
 		return
 	}
-	w.room()
-	w.buf = append(w.buf, 'F')
 	n := 60 * perSecond
-	switch w.m.Numbers.FeedPoint {
-	case "counts", "refused":
-		w.buf = w.appendCount(w.buf, math.Round(n*math.Pow10(w.decimals())))
-	default:
-		d := min(max(5-int(math.Floor(math.Log10(n))), 2), 6)
-		w.buf = appendPoint(w.buf, math.Round(n*math.Pow10(d)), d)
-	}
+	w.rate(n, min(max(5-int(math.Floor(math.Log10(n))), 2), 6))
 }

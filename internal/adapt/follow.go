@@ -285,13 +285,8 @@ func hasAxes(b *parser.Block) bool {
 // compOver says whether the source has left cutter compensation and stands where
 // the machine does.
 func (a *adapter) compOver() bool {
-	if a.before.Comp != profiles.CompOff || a.state.Comp != profiles.CompOff {
+	if a.before.Comp != profiles.CompOff || a.state.Comp != profiles.CompOff || a.holdsMoves() {
 		return false
-	}
-	for i := range a.ops {
-		if a.ops[i].late {
-			return false
-		}
 	}
 	for i := range profiles.NumAxes {
 		if a.before.Known.Has(i) && math.Abs(a.w.snap(i, a.before.At[i])-a.w.at[i]) > 1e-7 {

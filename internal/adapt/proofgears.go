@@ -85,7 +85,7 @@ func (g *gearing) shifts(s *interp.State) (engages bool) {
 	if g.clamps {
 		v = clampedSpeed(g.to, v)
 	}
-	set := reaching(g.to, v)
+	set := g.to.Spindle.Reaching(v)
 	if v == 0 || set == 0 || g.gear >= 0 && set>>g.gear&1 == 1 {
 		return engages
 	}

@@ -42,7 +42,7 @@ func (a *adapter) keepsSpeed(set uint32) bool {
 // reaches says whether the speed can be had as the machine now stands, or in no
 // gear at all.
 func (a *adapter) reaches(gear int, v float64) bool {
-	set := reaching(a.to, v)
+	set := a.to.Spindle.Reaching(v)
 	switch {
 	case set == 0 || v == 0 || !a.makes.gears:
 		return true
@@ -52,16 +52,6 @@ func (a *adapter) reaches(gear int, v float64) bool {
 		return a.w.belts&set != 0
 	}
 	return true
-}
-
-// reaching are the gears that reach a speed: bit n is gear n.
-func reaching(m *profiles.Machine, v float64) (set uint64) {
-	for i := range m.Spindle.Gears {
-		if m.Spindle.Gears[i].Reaches(v) {
-			set |= 1 << i
-		}
-	}
-	return set
 }
 
 // lowest is the first gear of a set that is not empty.
@@ -80,7 +70,7 @@ func (a *adapter) mayShift(int) bool {
 // setSpeed takes over a speed.
 func (a *adapter) setSpeed(v float64) {
 	a.w.speed = v
-	if set := reaching(a.to, v); set != 0 && a.to.Spindle.Shift == "by-hand" {
+	if set := a.to.Spindle.Reaching(v); set != 0 && a.to.Spindle.Shift == "by-hand" {
 		if a.w.belts&set == 0 {
 			a.w.belts = set
 		}
@@ -236,7 +226,7 @@ func (a *adapter) gearFor(v float64) {
 	if w.spindle != interp.SpindleOff && (!a.to.Spindle.Turning || a.to.Spindle.Shift == "by-hand") {
 		a.stopSpindle()
 	}
-	gear := lowest(reaching(a.to, v))
+	gear := lowest(a.to.Spindle.Reaching(v))
 	w.flush()
 	if a.to.Spindle.Shift == "coded" {
 		w.room()
@@ -326,7 +316,7 @@ func (a *adapter) clampedSpeed(v float64) float64 {
 // clampedSpeed is the speed, or the nearest below it that the spindle of the
 // machine turns, or else its lowest; rpm.
 func clampedSpeed(m *profiles.Machine, v float64) float64 {
-	if v <= 0 || reaching(m, v) != 0 {
+	if v <= 0 || m.Spindle.Reaching(v) != 0 {
 		return v
 	}
 	best, least := math.Inf(-1), math.Inf(1)

@@ -41,13 +41,10 @@ func (a *adapter) leadWord(lead float64) {
 		w.number('K', math.Round(lead/a.centreStep()))
 		return
 	}
-	if w.feedMode != profiles.FeedPerRevolution {
-		in := w.feed
-		w.feed = 0
-		w.revWord(lead)
-		w.feed = in
-		return
-	}
+	in := w.feed
 	w.feed = 0
 	w.revWord(lead)
+	if w.feedMode != profiles.FeedPerRevolution {
+		w.feed = in
+	}
 }

@@ -145,14 +145,6 @@ func (a *adapter) turnLength(b *parser.Block, letter byte, m profiles.Meaning, m
 	return v
 }
 
-// inUnits is what one in the units is worth, mm.
-func inUnits(units profiles.Meaning) float64 {
-	if units == profiles.UnitsInch {
-		return mmPerInch
-	}
-	return 1
-}
-
 func leastDecimals(m *profiles.Machine, units profiles.Meaning) int {
 	if units == profiles.UnitsInch {
 		return m.Numbers.Decimals.Inch

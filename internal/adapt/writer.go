@@ -136,13 +136,7 @@ func (w *writer) behind() {
 		number++
 	}
 	codes, moves := bytes.TrimSpace(w.buf[number:front]), bytes.TrimSpace(w.buf[front:])
-	line := append([]byte(nil), w.buf[:number]...)
-	for _, words := range [...][]byte{moves, codes} {
-		if n := len(line); w.blank && n > 0 && line[n-1] != '/' {
-			line = append(line, ' ')
-		}
-		line = append(line, words...)
-	}
+	line := w.joined(w.joined(append([]byte(nil), w.buf[:number]...), moves), codes)
 	w.buf = append(w.buf[:0], line...)
 }
 
@@ -200,8 +194,11 @@ func (w *writer) whole(address byte, v float64) {
 }
 
 // inch is how many mm are in one unit that the machine now reads.
-func (w *writer) inch() float64 {
-	if w.units == profiles.UnitsInch {
+func (w *writer) inch() float64 { return inUnits(w.units) }
+
+// inUnits is what one in the units is worth, mm.
+func inUnits(units profiles.Meaning) float64 {
+	if units == profiles.UnitsInch {
 		return mmPerInch
 	}
 	return 1
@@ -342,17 +339,9 @@ func (w *writer) feedWord(feed float64) {
 		return
 	}
 	w.feed = feed
-	w.room()
-	w.buf = append(w.buf, 'F')
 	perMinute := feed * 60 / w.inch()
-	switch w.m.Numbers.FeedPoint {
-	case "counts", "refused":
-		w.buf = w.appendCount(w.buf, math.Round(perMinute*math.Pow10(w.decimals())))
-	default:
-		// To a ten-thousandth of itself, which is finer than any drive.
-		d := min(max(4-int(math.Floor(math.Log10(perMinute))), 2), 4)
-		w.buf = appendPoint(w.buf, math.Round(perMinute*math.Pow10(d)), d)
-	}
+	// To a ten-thousandth of itself, which is finer than any drive.
+	w.rate(perMinute, min(max(4-int(math.Floor(math.Log10(perMinute))), 2), 4))
 }
 
 // revWord appends F where the feed by the revolution is another than the one in
@@ -362,13 +351,18 @@ func (w *writer) revWord(feed float64) {
 		return
 	}
 	w.feed = feed
+	w.rate(feed/w.inch(), 6)
+}
+
+// rate appends F with n, to d digits behind the point where it has one.
+func (w *writer) rate(n float64, d int) {
 	w.room()
 	w.buf = append(w.buf, 'F')
 	switch w.m.Numbers.FeedPoint {
 	case "counts", "refused":
-		w.buf = w.appendCount(w.buf, math.Round(feed/w.inch()*math.Pow10(w.decimals())))
+		w.buf = w.appendCount(w.buf, math.Round(n*math.Pow10(w.decimals())))
 	default:
-		w.buf = appendPoint(w.buf, math.Round(feed/w.inch()*1e6), 6)
+		w.buf = appendPoint(w.buf, math.Round(n*math.Pow10(d)), d)
 	}
 }
 

@@ -11,9 +11,9 @@ import (
 // is shifted by hand, which no code says: the fewest with which each speed is
 // reached. Where the belt lies at the start belongs to the set-up.
 type belts struct {
-	gears    []profiles.SpindleGear // none: there is nothing to move
-	first    uint64                 // steps that reach all speeds up to the first move
-	possible uint64                 // and all since the last; 0: the spindle has not turned yet
+	spindle  *profiles.Spindle // nil: there is nothing to move
+	first    uint64            // steps that reach all speeds up to the first move
+	possible uint64            // and all since the last; 0: the spindle has not turned yet
 	moves    int
 }
 
@@ -21,23 +21,18 @@ func newBelts(m *profiles.Machine) belts {
 	if m.Spindle.Shift != "by-hand" {
 		return belts{}
 	}
-	return belts{gears: m.Spindle.Gears}
+	return belts{spindle: &m.Spindle}
 }
 
 // spin takes in how the spindle turns from now on. A speed that no step reaches
 // is for rules.
 func (b *belts) spin(op *interp.Op) {
 	s := op.State
-	if len(b.gears) == 0 || op.InCycle || !s.SpeedSet || s.Unknown&interp.UnknownSpeed != 0 ||
+	if b.spindle == nil || op.InCycle || !s.SpeedSet || s.Unknown&interp.UnknownSpeed != 0 ||
 		s.Spindle != interp.SpindleCW && s.Spindle != interp.SpindleCCW {
 		return
 	}
-	var reach uint64
-	for i := range b.gears {
-		if b.gears[i].Reaches(math.Abs(s.Speed)) {
-			reach |= 1 << i
-		}
-	}
+	reach := b.spindle.Reaching(math.Abs(s.Speed))
 	switch {
 	case reach == 0:
 		return
